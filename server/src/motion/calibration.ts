@@ -1,0 +1,49 @@
+/**
+ * What a sensor's seat on the body is known from so far: samples of reference stands and bows, and the movement itself.
+ * Live and final analysis fill it alike and ask it for the best mounting that it can give.
+ */
+import type { Mark } from './types.ts';
+import { gravityOfStand, mountingFromLeadIn, type Mounting } from './mounting-lead-in.ts';
+import { mountingFromMovement, startMovement, stepMovement, type MovementState } from './mounting-movement.ts';
+import type { FusedSample } from './types.ts';
+
+export interface CalibrationState {
+  readonly rateHz: number;
+  stand: FusedSample[];
+  bows: FusedSample[];
+  movement: MovementState;
+  /** What the last lead-in lacked, in plain words. */
+  problem: string | null;
+}
+
+/** @param leadInRateHz rate of the samples given to `addLeadIn`; @param rateHz rate of those given to `stepCalibration`. */
+export function startCalibration(leadInRateHz: number, rateHz: number): CalibrationState {
+  return { rateHz: leadInRateHz, stand: [], bows: [], movement: startMovement(rateHz), problem: null };
+}
+
+/** Every sample of locomotion tells something about the direction of travel. */
+export function stepCalibration(state: CalibrationState, sample: FusedSample): void {
+  stepMovement(state.movement, sample);
+}
+
+/** The samples within a lead-in step that has ended, at `rateHz`. A repeated step replaces what it repeats. */
+export function addLeadIn(state: CalibrationState, kind: string, samples: readonly FusedSample[]): void {
+  if (kind === 'reference_stand') state.stand = [...samples];
+  if (kind === 'forward_bow') state.bows.push(...samples);
+}
+
+export function isLeadIn(mark: Mark): boolean {
+  return mark.kind === 'reference_stand' || mark.kind === 'forward_bow';
+}
+
+/** Lead-in before movement; null while neither is enough. */
+export function bestMounting(state: CalibrationState): Mounting | null {
+  if (state.stand.length > 0 || state.bows.length > 0) {
+    const { mounting, problem } = mountingFromLeadIn(state.stand, state.bows, state.rateHz);
+    state.problem = state.bows.length > 0 ? problem : null;
+    if (mounting !== null) return mounting;
+  }
+  const moved = mountingFromMovement(state.movement, gravityOfStand(state.stand, state.rateHz));
+  if (moved !== null && state.problem !== null) moved.report.remarks.unshift(state.problem);
+  return moved;
+}

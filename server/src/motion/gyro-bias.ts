@@ -1,0 +1,81 @@
+/**
+ * Bias of the gyroscope as a Kalman filter over three values that wander slowly. A still moment measures all three; in
+ * movement, the rate at which gravity seems to turn away measures the two horizontal ones (idea: Laidig & Seel 2023, Inf
+ * Fusion 91:187-204, section on bias estimation during motion).
+ */
+export interface BiasParams {
+  /** Standard deviation before anything is known, rad/s. */
+  initialSigma: number;
+  /** Growth of the variance with time, (rad/s)^2 per s. */
+  wander: number;
+  /** Noise of a still measurement, rad/s, when averaged over `stillCorrelationS`; the measured sway is added. */
+  stillSigma: number;
+  stillCorrelationS: number;
+  /** Noise of the movement measurement, rad/s, when averaged over `motionCorrelationS`. */
+  motionSigma: number;
+  motionCorrelationS: number;
+}
+
+const DEG = Math.PI / 180;
+
+export const BIAS: BiasParams = {
+  initialSigma: 1 * DEG,
+  wander: (0.1 * DEG) ** 2 / 100,
+  stillSigma: 0.03 * DEG,
+  stillCorrelationS: 0.5,
+  motionSigma: 0.5 * DEG,
+  motionCorrelationS: 6,
+};
+
+export interface BiasState {
+  /** rad/s, sensor axes. */
+  value: [number, number, number];
+  /** Covariance, row by row, (rad/s)^2. */
+  covariance: number[];
+}
+
+export function startBias(params: BiasParams): BiasState {
+  const v = params.initialSigma ** 2;
+  return { value: [0, 0, 0], covariance: [v, 0, 0, 0, v, 0, 0, 0, v] };
+}
+
+/** Time passes: the bias may have wandered, though never to more uncertainty than at the start. */
+export function growBias(params: BiasParams, state: BiasState, dtS: number): void {
+  const growth = params.wander * dtS;
+  const ceiling = params.initialSigma ** 2;
+  const p = state.covariance;
+  for (const i of [0, 4, 8]) if ((p[i] ?? 0) < ceiling) p[i] = (p[i] ?? 0) + growth;
+}
+
+/** One scalar measurement: `row . bias = row . value + innovation`, with variance `noise`. */
+export function measureBias(
+  state: BiasState,
+  row: readonly [number, number, number],
+  innovation: number,
+  noise: number,
+): void {
+  const p = state.covariance as [number, number, number, number, number, number, number, number, number];
+  const [r0, r1, r2] = row;
+  const k0 = p[0] * r0 + p[1] * r1 + p[2] * r2;
+  const k1 = p[3] * r0 + p[4] * r1 + p[5] * r2;
+  const k2 = p[6] * r0 + p[7] * r1 + p[8] * r2;
+  const s = r0 * k0 + r1 * k1 + r2 * k2 + noise;
+  const g0 = k0 / s;
+  const g1 = k1 / s;
+  const g2 = k2 / s;
+  state.value[0] += g0 * innovation;
+  state.value[1] += g1 * innovation;
+  state.value[2] += g2 * innovation;
+  p[0] -= g0 * k0;
+  p[4] -= g1 * k1;
+  p[8] -= g2 * k2;
+  p[1] = p[3] = (p[1] + p[3]) / 2 - (g0 * k1 + g1 * k0) / 2;
+  p[2] = p[6] = (p[2] + p[6]) / 2 - (g0 * k2 + g2 * k0) / 2;
+  p[5] = p[7] = (p[5] + p[7]) / 2 - (g1 * k2 + g2 * k1) / 2;
+}
+
+/** Standard deviation of the bias about a horizontal axis, rad/s: the mean over the axes. */
+export function biasSigma(state: BiasState): number {
+  const p = state.covariance;
+  return Math.sqrt(((p[0] ?? 0) + (p[4] ?? 0) + (p[8] ?? 0)) / 3);
+}

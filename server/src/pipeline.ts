@@ -1,0 +1,155 @@
+/**
+ * The live wiring of the pure stages for one athlete: times and samples in, angles and stances out.
+ *
+ *   samples > regularise > fuse > (calibration: lead-in or movement gives the mounting) > body-pipeline.ts
+ *
+ * The final analysis (analysis.ts) runs the same stages with the mounting known from the start and poses smoothed.
+ */
+import type { MountingReport, Place, Stance } from '@ambipede/shared';
+import { startBody, stepBody, type BodyState } from './body-pipeline.ts';
+import {
+  addLeadIn,
+  bestMounting,
+  startCalibration,
+  stepCalibration,
+  type CalibrationState,
+} from './motion/calibration.ts';
+import { startFusion, stepFusion, type FusionState } from './motion/fuse.ts';
+import { setMounting } from './motion/mount.ts';
+import { startRegularise, stepRegularise, type RegulariseState } from './motion/regularise.ts';
+import type { AngleFrame, FusedSample, ImuSample, Mark } from './motion/types.ts';
+import type { SidedContact } from './stance/types.ts';
+
+export type PipelineInput =
+  | { kind: 'samples'; place: Place; samples: ImuSample[] }
+  /** A lead-in step that has ended: calibration looks back at the samples of this span. */
+  | { kind: 'lead-in'; mark: Mark };
+
+export type PipelineOutput =
+  | { kind: 'angles'; frame: AngleFrame }
+  | { kind: 'contact'; contact: SidedContact }
+  | { kind: 'stance'; stance: Stance; withdrawn: boolean }
+  | { kind: 'mounting'; place: Place; report: MountingReport }
+  | { kind: 'gap'; place: Place; startS: number; endS: number };
+
+/** Samples kept for a lead-in step that is marked only when it has ended. */
+export const LOOK_BACK_S = 60;
+/** At this rate: bows are slow, and memory counts with a hundred athletes. */
+export const LOOK_BACK_RATE_HZ = 50;
+/** Without a lead-in, how often the direction of travel is asked for, s of samples. */
+export const MOVEMENT_CHECK_S = 2;
+/** And how much locomotion it then takes at least, s. */
+export const MOVEMENT_LIVE_S_MIN = 4;
+
+interface SensorState {
+  readonly rateHz: number;
+  regularise: RegulariseState;
+  fusion: FusionState;
+  calibration: CalibrationState;
+  lookBack: FusedSample[];
+  sinceLookBack: number;
+  sinceCheckS: number;
+  lastS: number;
+  hasLeadIn: boolean;
+  hasMounting: boolean;
+}
+
+export interface PipelineState {
+  sensors: Record<Place, SensorState>;
+  body: BodyState;
+}
+
+const RATE_DEFAULT_HZ = 200;
+
+/** State before the first sample; plain data, so that it can be copied, saved and restored. */
+export function startPipeline(options: { rateHz: Partial<Record<Place, number>> }): PipelineState {
+  const pelvisHz = options.rateHz.pelvis ?? RATE_DEFAULT_HZ;
+  return {
+    sensors: {
+      pelvis: startSensor(pelvisHz),
+      sternum: startSensor(options.rateHz.sternum ?? RATE_DEFAULT_HZ),
+    },
+    body: startBody(pelvisHz),
+  };
+}
+
+function startSensor(rateHz: number): SensorState {
+  return {
+    rateHz,
+    regularise: startRegularise(rateHz, true),
+    fusion: startFusion(rateHz),
+    calibration: startCalibration(LOOK_BACK_RATE_HZ, rateHz),
+    lookBack: [],
+    sinceLookBack: 0,
+    sinceCheckS: 0,
+    lastS: NaN,
+    hasLeadIn: false,
+    hasMounting: false,
+  };
+}
+
+/** Takes one input, changes `state`, returns what came out, in order. Never throws on data. */
+export function stepPipeline(state: PipelineState, input: PipelineInput): PipelineOutput[] {
+  const out: PipelineOutput[] = [];
+  if (input.kind === 'lead-in') {
+    for (const place of ['pelvis', 'sternum'] as const) takeLeadIn(state, place, input.mark, out);
+    return out;
+  }
+  const sensor = state.sensors[input.place];
+  for (const sample of input.samples) {
+    for (const grid of stepRegularise(sensor.regularise, sample)) {
+      if (grid.fresh && !Number.isNaN(sensor.lastS)) {
+        out.push({ kind: 'gap', place: input.place, startS: sensor.lastS, endS: grid.tS });
+      }
+      sensor.lastS = grid.tS;
+      const fused = stepFusion(sensor.fusion, grid);
+      remember(sensor, fused);
+      watchMovement(state, input.place, fused, out);
+      out.push(...stepBody(state.body, input.place, fused));
+    }
+  }
+  return out;
+}
+
+function remember(sensor: SensorState, fused: FusedSample): void {
+  sensor.sinceLookBack += LOOK_BACK_RATE_HZ / sensor.rateHz;
+  if (sensor.sinceLookBack < 1 && !fused.fresh) return;
+  sensor.sinceLookBack %= 1;
+  sensor.lookBack.push(fused);
+  const samplesMax = LOOK_BACK_S * LOOK_BACK_RATE_HZ;
+  // In blocks, so that the cost per sample stays small.
+  if (sensor.lookBack.length > samplesMax * 1.1) sensor.lookBack.splice(0, sensor.lookBack.length - samplesMax);
+}
+
+function takeLeadIn(state: PipelineState, place: Place, mark: Mark, out: PipelineOutput[]): void {
+  const sensor = state.sensors[place];
+  const within = sensor.lookBack.filter((s) => s.tS >= mark.startS && s.tS <= mark.endS);
+  if (within.length === 0) return;
+  addLeadIn(sensor.calibration, mark.kind, within);
+  const mounting = bestMounting(sensor.calibration);
+  if (mounting === null) return;
+  sensor.hasLeadIn = mounting.report.source === 'lead-in';
+  useMounting(state, place, mounting, out);
+}
+
+function watchMovement(state: PipelineState, place: Place, fused: FusedSample, out: PipelineOutput[]): void {
+  const sensor = state.sensors[place];
+  if (sensor.hasLeadIn || sensor.hasMounting) return;
+  stepCalibration(sensor.calibration, fused);
+  sensor.sinceCheckS += 1 / sensor.rateHz;
+  if (sensor.sinceCheckS < MOVEMENT_CHECK_S || sensor.calibration.movement.movingS < MOVEMENT_LIVE_S_MIN) return;
+  sensor.sinceCheckS = 0;
+  const mounting = bestMounting(sensor.calibration);
+  if (mounting !== null) useMounting(state, place, mounting, out);
+}
+
+function useMounting(
+  state: PipelineState,
+  place: Place,
+  mounting: NonNullable<ReturnType<typeof bestMounting>>,
+  out: PipelineOutput[],
+): void {
+  state.sensors[place].hasMounting = true;
+  setMounting(state.body.mount[place], mounting.quaternion, mounting.gravity);
+  out.push({ kind: 'mounting', place, report: mounting.report });
+}

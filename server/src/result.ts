@@ -1,0 +1,151 @@
+/** Puts what came out of the stages into the results format (DESIGN 4). */
+import type { AnalysisQuality, AnalysisResult, AngleSeries, Contact, Stance } from '@ambipede/shared';
+import type { FusedStream } from './analysis.ts';
+import { summariseAsymmetry } from './asymmetry/summary.ts';
+import type { BodyOutput, BodyState } from './body-pipeline.ts';
+import { isLeadIn } from './motion/calibration.ts';
+import type { ClockRelation } from './motion/clock-match.ts';
+import type { Recording } from './motion/types.ts';
+import type { SidedContact } from './stance/types.ts';
+
+export interface Findings {
+  pelvis: FusedStream;
+  sternum: FusedStream | null;
+  body: BodyState;
+  outputs: readonly BodyOutput[];
+  relation: ClockRelation | null;
+  remarks: string[];
+  version: string;
+}
+
+export function assembleResult(recording: Recording, findings: Findings): AnalysisResult {
+  const { pelvis, sternum, outputs } = findings;
+  const isWithin = spanFilter(recording);
+  const stances = findings.body.stances.published.filter((s) => isWithin(s.initialContact));
+  return {
+    version: findings.version,
+    task: recording.task,
+    clock: clockOf(recording, findings.relation),
+    angles: anglesOf(outputs, isInSpan(recording)),
+    contacts: contactsOf(outputs, isWithin),
+    stances,
+    asymmetry: summariseAsymmetry(stancesOfTask(recording, stances), {
+      pelvis: pelvis.mounting?.report.frontalUncertaintyDeg ?? null,
+      sternum: sternum?.mounting?.report.frontalUncertaintyDeg ?? null,
+    }),
+    quality: qualityOf(recording, findings, isWithin),
+  };
+}
+
+function isInSpan(recording: Recording): (tS: number) => boolean {
+  const [from, to] = recording.spanS;
+  return (tS) => tS >= from && tS <= to;
+}
+
+/** Within the span of the result and outside the lead-in, where nobody walks. */
+function spanFilter(recording: Recording): (tS: number) => boolean {
+  const leadIn = recording.marks.filter(isLeadIn);
+  const inSpan = isInSpan(recording);
+  return (tS) => inSpan(tS) && !leadIn.some((m) => tS >= m.startS && tS <= m.endS);
+}
+
+/** Left against right is asked of the task alone: its span where marked, its gait where it has one. */
+function stancesOfTask(recording: Recording, stances: readonly Stance[]): Stance[] {
+  const spans = recording.marks.filter((m) => m.kind === recording.task);
+  const within = stances.filter(
+    (s) => spans.length === 0 || spans.some((m) => s.initialContact >= m.startS && s.toeOff <= m.endS),
+  );
+  const gait =
+    recording.task === 'walk' ? 'walk' : ['run', 'run-up', 'strides'].includes(recording.task) ? 'run' : null;
+  return gait === null ? within : within.filter((s) => s.gait === gait);
+}
+
+/** `sternumOffsetS`: to be added to the sternum's own time to get the pelvis's, at the start of the recording. */
+function clockOf(recording: Recording, relation: ClockRelation | null): AnalysisResult['clock'] {
+  const acquired = recording.streams.sternum?.acquisitionOffsetS ?? 0;
+  if (relation === null) return { sternumOffsetS: acquired, sternumSkewPpm: 0 };
+  return {
+    sternumOffsetS: round(acquired + relation.offsetS - relation.skew * relation.atS, 5),
+    sternumSkewPpm: round(relation.skew * 1e6, 1),
+  };
+}
+
+function anglesOf(outputs: readonly BodyOutput[], isWithin: (tS: number) => boolean): AngleSeries {
+  const series: AngleSeries = {
+    t: [],
+    pelvicObliquityDeg: [],
+    trunkLateralTiltDeg: [],
+    pelvicTiltDeg: [],
+    trunkForwardTiltDeg: [],
+    separationDeg: [],
+  };
+  for (const output of outputs) {
+    if (output.kind !== 'angles' || !isWithin(output.frame.tS)) continue;
+    const { frame } = output;
+    series.t.push(round(frame.tS, 5));
+    series.pelvicObliquityDeg.push(known(frame.pelvicObliquityDeg));
+    series.trunkLateralTiltDeg.push(known(frame.trunkLateralTiltDeg));
+    series.pelvicTiltDeg.push(known(frame.pelvicTiltDeg));
+    series.trunkForwardTiltDeg.push(known(frame.trunkForwardTiltDeg));
+    series.separationDeg.push(known(frame.separationDeg));
+  }
+  return series;
+}
+
+/** The last word on every contact, in order of time. */
+function contactsOf(outputs: readonly BodyOutput[], isWithin: (tS: number) => boolean): Contact[] {
+  const last = new Map<number, SidedContact>();
+  for (const output of outputs) if (output.kind === 'contact') last.set(output.contact.id, output.contact);
+  return [...last.values()]
+    .filter((c) => !c.withdrawn && isWithin(c.tS))
+    .sort((a, b) => a.tS - b.tS)
+    .map((c) => ({
+      t: round(c.tS, 5),
+      side: c.side,
+      type: c.type,
+      confidence: round(c.confidence * (c.side === 'unknown' ? 1 : c.sidePosterior), 4),
+    }));
+}
+
+function qualityOf(recording: Recording, findings: Findings, isWithin: (tS: number) => boolean): AnalysisQuality {
+  const { pelvis, sternum, body } = findings;
+  const streams = sternum ? [pelvis, sternum] : [pelvis];
+  const lost = body.stances.lost.filter((l) => isWithin(l.tS));
+  const stancesLostBy: AnalysisQuality['stancesLostBy'] = {};
+  for (const { reason } of lost) stancesLostBy[reason] = (stancesLostBy[reason] ?? 0) + 1;
+  const remarks = [...findings.remarks];
+  if (!pelvis.hasGyroscope) remarks.push('The pelvis sensor has no gyroscope: no angles and no sides, contacts only.');
+  else if (pelvis.mounting === null)
+    remarks.push('No lead-in and no locomotion: how the pelvis sensor sits is not known, so there are no angles.');
+  if (!sternum) remarks.push('No sternum sensor: trunk tilt, side-bend and separation are not measured.');
+  else if (sternum.mounting === null)
+    remarks.push('How the sternum sensor sits is not known: trunk tilt is not measured.');
+  return {
+    gaps: streams.reduce((sum, s) => sum + s.regularise.breaks + s.regularise.gapsFilled, 0),
+    samplesFilled: streams.reduce((sum, s) => sum + s.regularise.samplesFilled, 0),
+    stancesLost: lost.length,
+    stancesLostBy,
+    mounting: {
+      ...(pelvis.mounting ? { pelvis: pelvis.mounting.report } : {}),
+      ...(sternum?.mounting ? { sternum: sternum.mounting.report } : {}),
+    },
+    settling: settlingS(pelvis, recording),
+    remarks,
+  };
+}
+
+/** Seconds until the uncertainty of the pose first fell under two degrees. */
+function settlingS(pelvis: FusedStream, recording: Recording): number {
+  const settled = pelvis.samples.find((s) => s.tiltSigma < (2 * Math.PI) / 180);
+  const end = settled?.tS ?? pelvis.samples[pelvis.samples.length - 1]?.tS ?? recording.spanS[0];
+  return pelvis.hasGyroscope ? round(Math.max(0, end - (pelvis.samples[0]?.tS ?? 0)), 3) : 0;
+}
+
+function known(value: number): number | null {
+  return Number.isFinite(value) ? round(value, 4) : null;
+}
+
+function round(value: number, decimals: number): number {
+  const factor = 10 ** decimals;
+  return Math.round(value * factor) / factor;
+}

@@ -1,0 +1,170 @@
+/**
+ * Stage `stances`: contacts with a side become stances with metrics. Contacts may be corrected later, so a stance keeps
+ * its id (that of its initial contact) and raises its revision, or is withdrawn.
+ */
+import type { LostReason, Stance } from '@ambipede/shared';
+import { addStanceFrame, startStanceFrames, trimStanceFrames, type StanceFrames } from './stance-frames.ts';
+import { measureStance } from './measure.ts';
+import type { AngleFrame, PairedFrame } from '../motion/types.ts';
+import type { SidedContact } from './types.ts';
+
+export const STANCES = {
+  /** Stances whose side is less certain than this are left out and counted. */
+  sidePosteriorMin: 0.9,
+  /** Longer than any stance of slow walking, s. */
+  stanceSMax: 2.5,
+  /** Shorter than any stance, s. */
+  stanceSMin: 0.05,
+  /** Live: how far back a correction can still change a stance, s. */
+  memoryS: 20,
+} as const;
+
+export interface StancesState {
+  /** Seconds of frames and contacts kept; Infinity for a final analysis. */
+  readonly memoryS: number;
+  frames: StanceFrames;
+  contacts: SidedContact[];
+  published: Stance[];
+  /** Initial contacts that never became a kept stance, with why; final once they are older than the memory. */
+  lost: LostStance[];
+}
+
+/** An initial contact that did not become a kept stance. */
+export interface LostStance {
+  tS: number;
+  reason: LostReason;
+}
+
+export interface StanceChange {
+  stance: Stance;
+  withdrawn: boolean;
+}
+
+export function startStances(memoryS: number = STANCES.memoryS): StancesState {
+  return { memoryS, frames: startStanceFrames(), contacts: [], published: [], lost: [] };
+}
+
+export function stepStanceFrame(state: StancesState, paired: PairedFrame, angles: AngleFrame): void {
+  addStanceFrame(state.frames, paired, angles);
+  if (state.memoryS < Infinity) {
+    trimStanceFrames(state.frames, paired.tS - state.memoryS);
+    if (state.contacts.length > 0 && state.contacts[0]!.tS < paired.tS - state.memoryS)
+      forget(state, paired.tS - state.memoryS);
+  }
+}
+
+/** Takes new or corrected contacts and returns the stances that are new, changed or withdrawn. */
+export function stepStances(state: StancesState, contacts: readonly SidedContact[]): StanceChange[] {
+  if (contacts.length === 0) return [];
+  for (const contact of contacts) takeContact(state, contact);
+  state.contacts.sort((a, b) => a.tS - b.tS);
+  return publish(state);
+}
+
+function takeContact(state: StancesState, contact: SidedContact): void {
+  const at = state.contacts.findIndex((c) => c.id === contact.id);
+  if (at >= 0) state.contacts.splice(at, 1);
+  if (!contact.withdrawn) state.contacts.push(contact);
+}
+
+function forget(state: StancesState, beforeS: number): void {
+  state.contacts = state.contacts.filter((c) => c.tS >= beforeS);
+  state.published = state.published.filter((s) => s.initialContact >= beforeS);
+}
+
+function publish(state: StancesState): StanceChange[] {
+  const { kept, lost } = stancesOf(state.contacts, state.frames);
+  state.lost = lost;
+  const changes: StanceChange[] = [];
+  const before = new Map(state.published.map((s) => [s.id, s]));
+  const after: Stance[] = [];
+  for (const stance of kept) {
+    const old = before.get(stance.id);
+    before.delete(stance.id);
+    const current = old === undefined ? stance : isSame(old, stance) ? old : { ...stance, revision: old.revision + 1 };
+    after.push(current);
+    if (current !== old) changes.push({ stance: current, withdrawn: false });
+  }
+  for (const gone of before.values())
+    changes.push({ stance: { ...gone, revision: gone.revision + 1 }, withdrawn: true });
+  state.published = after;
+  return changes;
+}
+
+function isSame(a: Stance, b: Stance): boolean {
+  return (Object.keys(b) as (keyof Stance)[]).every((key) => key === 'revision' || a[key] === b[key]);
+}
+
+/** All stances that these contacts make, in order; `contacts` in time order. */
+function stancesOf(contacts: readonly SidedContact[], frames: StanceFrames): { kept: Stance[]; lost: LostStance[] } {
+  const kept: Stance[] = [];
+  const lost: LostStance[] = [];
+  contacts.forEach((contact, i) => {
+    if (contact.type !== 'initial_contact') return;
+    const { toeOff, nextContact, nextSame } = partnersOf(contacts, i);
+    if (toeOff === null) {
+      // The last contact has simply not ended yet.
+      if (nextContact !== null) lost.push({ tS: contact.tS, reason: 'incomplete' });
+      return;
+    }
+    if (frames.breaks.some((t) => t > contact.tS && t <= toeOff.tS)) {
+      lost.push({ tS: contact.tS, reason: 'gap' });
+      return;
+    }
+    if (contact.side !== 'unknown' && contact.sidePosterior < STANCES.sidePosteriorMin) {
+      lost.push({ tS: contact.tS, reason: 'side uncertain' });
+      return;
+    }
+    const times = {
+      side: contact.side,
+      initialContactS: contact.tS,
+      toeOffS: toeOff.tS,
+      nextContactS: nextContact?.tS ?? null,
+      nextSameContactS: nextSame?.tS ?? null,
+      gait: contact.gait,
+    };
+    kept.push({
+      id: contact.id,
+      revision: 0,
+      side: contact.side,
+      initialContact: contact.tS,
+      toeOff: toeOff.tS,
+      sidePosterior: contact.sidePosterior,
+      gait: contact.gait,
+      ...measureStance(frames, times),
+    });
+  });
+  return { kept, lost };
+}
+
+/** The toe-off that ends a stance and the next initial contacts, all of the same bout. */
+function partnersOf(
+  contacts: readonly SidedContact[],
+  index: number,
+): { toeOff: SidedContact | null; nextContact: SidedContact | null; nextSame: SidedContact | null } {
+  const contact = contacts[index]!;
+  let toeOff: SidedContact | null = null;
+  let nextContact: SidedContact | null = null;
+  let nextSame: SidedContact | null = null;
+  for (let i = index + 1; i < contacts.length && nextSame === null; i += 1) {
+    const other = contacts[i]!;
+    const laterS = other.tS - contact.tS;
+    if (laterS > 2 * STANCES.stanceSMax) break;
+    const isSameFoot = contact.side === 'unknown' ? true : other.side === contact.side;
+    if (other.type === 'toe_off') {
+      if (toeOff === null && isSameFoot && laterS >= STANCES.stanceSMin && laterS <= STANCES.stanceSMax) toeOff = other;
+      continue;
+    }
+    if (other.bout !== contact.bout) {
+      if (toeOff === null) break;
+      continue;
+    }
+    nextContact ??= other;
+    if (contact.side === 'unknown') {
+      // Feet alternate: the one after the next is the same foot again.
+      if (nextContact !== other) nextSame = other;
+      else if (toeOff === null) break;
+    } else if (isSameFoot) nextSame = other;
+  }
+  return { toeOff, nextContact, nextSame };
+}

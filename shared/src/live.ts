@@ -1,0 +1,62 @@
+/** Messages from the server to a dashboard over the live socket, JSON text frames. Path: /live?athlete=<athleteId>. */
+import type { LeadInStep, Place, Task } from './body.ts';
+import type { StanceMetricKey } from './metrics.ts';
+import type { MetricAsymmetry, MountingReport, Stance } from './results.ts';
+
+/** What a sensor is doing, as judged by the server's clock at `serverUtcMs` of the message. */
+export type SensorCondition =
+  | 'streaming' // newest sample is recent
+  | 'catching-up' // connected, but the newest sample is old and getting younger
+  | 'silent' // connected, nothing arriving
+  | 'disconnected' // no socket
+  | 'never-seen';
+
+export interface SensorStatus {
+  deviceId: string;
+  place: Place;
+  condition: SensorCondition;
+  /** Age of the newest sample in seconds; null before the first. */
+  behindS: number | null;
+  /** Samples known missing in this session. */
+  lostSamples: number;
+  receivedSamples: number;
+  batteryPercent: number | null;
+  /** Residual of the clock fit in ms (one standard deviation); null before the fit. */
+  clockResidualMs: number | null;
+}
+
+export type LiveMessage =
+  | { type: 'hello'; serverUtcMs: number; version: string; athleteId: string }
+  | { type: 'session'; session: LiveSession | null }
+  | { type: 'sensors'; serverUtcMs: number; sensors: SensorStatus[] }
+  /** Newest angles, about 20 messages a second; times in ms UTC; null is a gap and must be drawn as one. */
+  | {
+      type: 'angles';
+      utcMs: number[];
+      pelvicObliquityDeg: (number | null)[];
+      trunkLateralTiltDeg: (number | null)[];
+    }
+  /** A stance of the running trial; the same id with a higher revision replaces it; `withdrawn` removes it. */
+  | { type: 'stance'; trialId: string; stance: Stance; provisional: true; withdrawn: boolean }
+  | {
+      type: 'asymmetry';
+      trialId: string;
+      /** Live numbers are provisional; after the trial's re-analysis from stored raw data they are final. */
+      provisional: boolean;
+      metrics: Partial<Record<StanceMetricKey, MetricAsymmetry>>;
+    }
+  | { type: 'mounting'; mounting: Partial<Record<Place, MountingReport>> }
+  /** Every 500 ms while connected. No heartbeat for 1500 ms: the page must say that what it shows is old. */
+  | { type: 'heartbeat'; serverUtcMs: number };
+
+export interface LiveSession {
+  sessionId: string;
+  startedUtcMs: number;
+  /** Lead-in step or task under way. */
+  leadInStep: LeadInStep | null;
+  trial: { trialId: string; task: Task; startedUtcMs: number } | null;
+}
+
+export const HEARTBEAT_INTERVAL_MS = 500;
+/** A dashboard that has heard nothing for this long marks everything on screen as old. */
+export const STALE_AFTER_MS = 1500;
