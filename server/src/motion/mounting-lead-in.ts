@@ -27,7 +27,7 @@ export const LEAD_IN = {
   /** Angle between the bow axis and the horizontal above which the bows are to be repeated, deg. */
   offHorizontalDegMax: 12,
   /** Standard uncertainty of the frontal zero when only one reference stand is there: a default, no source. */
-  frontalUncertaintyDeg: 1,
+  frontalUncertaintyDeg: 0.6,
 } as const;
 
 /** Sensor to segment axes from the segment's Y and Z in sensor axes, unit and square to each other. */
