@@ -8,7 +8,7 @@ import { ALGORITHM_VERSION, type AnalysisResult, type Place } from '@ambipede/sh
 import { flushBody, startBody, stepBody, stepSegment, type BodyOutput, type BodyState } from './body-pipeline.ts';
 import { fixedPose, fuseWithFixedPose, withoutAngles } from './motion/acceleration-only.ts';
 import { addLeadIn, bestMounting, isLeadIn, startCalibration, stepCalibration } from './motion/calibration.ts';
-import { matchClocks, type ClockRelation } from './motion/clock-match.ts';
+import { matchClocks, type ClockRelation, type SharedMovement } from './motion/clock-match.ts';
 import { startFusion, stepFusion } from './motion/fuse.ts';
 import { GRAVITY_NOMINAL, setMounting, startMount, stepMount } from './motion/mount.ts';
 import type { Mounting } from './motion/mounting-lead-in.ts';
@@ -36,7 +36,7 @@ export function analyseRecording(recording: Recording): AnalysisResult {
 
   let relation: ClockRelation | null = null;
   if (sternum && recording.separateClocks) {
-    relation = matchClocks(verticalOf(pelvis), verticalOf(sternum));
+    relation = matchClocks(sharedMovement(pelvis), sharedMovement(sternum));
     if (relation === null)
       remarks.push(
         'The two sensors never moved together enough to compare their clocks: the trunk may be out of step with the pelvis.',
@@ -101,11 +101,12 @@ function upright(stream: FusedStream): Mounting | null {
   };
 }
 
-/** Vertical acceleration (earth), which needs no mounting. */
-function verticalOf(stream: FusedStream): { t: number[]; value: number[] } {
+/** What both sensors feel, and what needs no mounting. */
+function sharedMovement(stream: FusedStream): SharedMovement {
   return {
     t: stream.samples.map((s) => s.tS),
-    value: stream.samples.map((s) => rotate(s.orientation, s.ax, s.ay, s.az)[2] - GRAVITY_NOMINAL),
+    vertical: stream.samples.map((s) => rotate(s.orientation, s.ax, s.ay, s.az)[2] - GRAVITY_NOMINAL),
+    turning: stream.samples.map((s) => Math.hypot(s.gx - s.biasX, s.gy - s.biasY, s.gz - s.biasZ)),
   };
 }
 

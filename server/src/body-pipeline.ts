@@ -12,7 +12,14 @@ import { flushPair, startPair, stepPair, type PairState } from './motion/pair.ts
 import type { AngleFrame, FusedSample, PairedFrame, SegmentFrame } from './motion/types.ts';
 import { flushContacts, startContacts, stepContacts, type ContactState } from './stance/contacts.ts';
 import { flushSides, startSides, stepSides, type SidesState } from './stance/sides.ts';
-import { startStances, stepStanceFrame, stepStances, type StanceChange, type StancesState } from './stance/stances.ts';
+import {
+  flushStances,
+  startStances,
+  stepStanceFrame,
+  stepStances,
+  type StanceChange,
+  type StancesState,
+} from './stance/stances.ts';
 import type { SidedContact } from './stance/types.ts';
 
 export interface BodyState {
@@ -58,6 +65,7 @@ export function flushBody(state: BodyState): BodyOutput[] {
   for (const paired of flushPair(state.pair)) stepPaired(state, paired, out);
   const events = flushContacts(state.contacts);
   publish(state, [...stepSides(state.sides, null, events), ...flushSides(state.sides)], out);
+  for (const change of flushStances(state.stances)) out.push({ kind: 'stance', ...change });
   return out;
 }
 

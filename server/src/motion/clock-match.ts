@@ -1,8 +1,9 @@
 /**
  * How the sternum's clock relates to the pelvis's, from movement that both sensors feel. The vertical acceleration of
- * the trunk is nearly one signal at both places; in windows along the recording the lag of the best correlation is
- * found, and a robust line (Theil-Sen: Sen 1968, J Am Stat Assoc 63:1379-1389, from memory) through the lags gives offset
- * and skew.
+ * the trunk is nearly one signal at both places, but steps repeat, so a coarse lag is found first with the help of how
+ * fast each sensor turns (bows, starts and stops do not repeat). Then, in windows along the recording, the lag of the
+ * best correlation; a robust line (Theil-Sen: Sen 1968, J Am Stat Assoc 63:1379-1389, from memory) through the lags
+ * gives offset and skew.
  */
 import { butterworthLowPass } from '../signal/butterworth.ts';
 
@@ -10,6 +11,10 @@ export const CLOCK_MATCH = {
   rateHz: 200,
   /** Above this the two places no longer move alike, Hz. */
   cutoffHz: 8,
+  /** The same for the turning rate: slower than a step, Hz. */
+  turnCutoffHz: 1.2,
+  /** What a second away from the wall clocks' own word costs in the coarse search, in correlation. */
+  distanceCost: 0.05,
   /** How far the wall clocks of two sensors may be apart, s. */
   searchS: 2,
   windowS: 8,
@@ -33,13 +38,15 @@ export interface ClockRelation {
   windows: number;
 }
 
-export interface TimedSignal {
+/** Vertical acceleration (m/s^2) and size of the turning rate (rad/s) of one sensor. */
+export interface SharedMovement {
   t: readonly number[];
-  value: readonly number[];
+  vertical: readonly number[];
+  turning: readonly number[];
 }
 
 /** Null when the two never move together enough to tell. */
-export function matchClocks(pelvis: TimedSignal, sternum: TimedSignal): ClockRelation | null {
+export function matchClocks(pelvis: SharedMovement, sternum: SharedMovement): ClockRelation | null {
   const fromS = Math.max(pelvis.t[0] ?? 0, (sternum.t[0] ?? 0) - CLOCK_MATCH.searchS);
   const toS = Math.min(
     pelvis.t[pelvis.t.length - 1] ?? 0,
@@ -48,16 +55,22 @@ export function matchClocks(pelvis: TimedSignal, sternum: TimedSignal): ClockRel
   if (!(toS - fromS > 2)) return null;
   const { rateHz } = CLOCK_MATCH;
   const n = Math.floor((toS - fromS) * rateHz);
-  const p = lowPass(resample(pelvis, fromS, n, rateHz), rateHz);
-  const s = lowPass(resample(sternum, fromS, n, rateHz), rateHz);
-
-  const coarse = bestLag(p, s, 0, n, 0, Math.round(CLOCK_MATCH.searchS * rateHz), 4);
+  const at = (m: SharedMovement, value: readonly number[], cutoffHz: number): Float64Array =>
+    lowPass(resample(m.t, value, fromS, n, rateHz), rateHz, cutoffHz);
+  const p = at(pelvis, pelvis.vertical, CLOCK_MATCH.cutoffHz);
+  const s = at(sternum, sternum.vertical, CLOCK_MATCH.cutoffHz);
+  const coarse = coarseLag(
+    p,
+    s,
+    at(pelvis, pelvis.turning, CLOCK_MATCH.turnCutoffHz),
+    at(sternum, sternum.turning, CLOCK_MATCH.turnCutoffHz),
+  );
   if (coarse === null) return null;
   const points: { atS: number; offsetS: number }[] = [];
   const window = Math.min(n, Math.round(CLOCK_MATCH.windowS * rateHz));
   const hop = Math.round(CLOCK_MATCH.hopS * rateHz);
   for (let start = 0; start + window <= n; start += hop) {
-    const lag = bestLag(p, s, start, start + window, coarse, Math.round(CLOCK_MATCH.fineSearchS * rateHz), 1);
+    const lag = fineLag(p, s, start, start + window, coarse, Math.round(CLOCK_MATCH.fineSearchS * rateHz));
     if (lag !== null) points.push({ atS: fromS + (start + window / 2) / rateHz, offsetS: lag / rateHz });
   }
   if (points.length === 0) return null;
@@ -84,23 +97,29 @@ export function median(values: readonly number[]): number {
   return sorted.length % 2 === 1 ? sorted[middle]! : (sorted[middle - 1]! + sorted[middle]!) / 2;
 }
 
-function resample(signal: TimedSignal, fromS: number, n: number, rateHz: number): Float64Array {
+function resample(
+  t: readonly number[],
+  value: readonly number[],
+  fromS: number,
+  n: number,
+  rateHz: number,
+): Float64Array {
   const out = new Float64Array(n);
   let k = 0;
   for (let i = 0; i < n; i += 1) {
     const tS = fromS + i / rateHz;
-    while (k < signal.t.length - 2 && signal.t[k + 1]! < tS) k += 1;
-    const t0 = signal.t[k]!;
-    const t1 = signal.t[k + 1] ?? t0;
+    while (k < t.length - 2 && t[k + 1]! < tS) k += 1;
+    const t0 = t[k]!;
+    const t1 = t[k + 1] ?? t0;
     if (tS < t0 || tS > t1 || t1 - t0 > 0.1) continue;
-    out[i] = signal.value[k]! + ((signal.value[k + 1]! - signal.value[k]!) * (tS - t0)) / (t1 - t0 || 1);
+    out[i] = value[k]! + ((value[k + 1]! - value[k]!) * (tS - t0)) / (t1 - t0 || 1);
   }
   return out;
 }
 
 /** Forwards and backwards, so that both signals keep their timing. */
-function lowPass(x: Float64Array, rateHz: number): Float64Array {
-  const { a0, a1, a2, b1, b2 } = butterworthLowPass(rateHz, CLOCK_MATCH.cutoffHz, 2);
+function lowPass(x: Float64Array, rateHz: number, cutoffHz: number): Float64Array {
+  const { a0, a1, a2, b1, b2 } = butterworthLowPass(rateHz, cutoffHz, 2);
   for (let pass = 0; pass < 2; pass += 1) {
     let x1 = 0;
     let x2 = 0;
@@ -120,20 +139,45 @@ function lowPass(x: Float64Array, rateHz: number): Float64Array {
   return x;
 }
 
-/** Lag in samples (pelvis index = sternum index + lag) of the best correlation within reach of `around`; null when poor. */
-function bestLag(
+/** Lag in samples (pelvis index = sternum index + lag) over the whole recording; null when the two do not move alike. */
+function coarseLag(p: Float64Array, s: Float64Array, pTurn: Float64Array, sTurn: Float64Array): number | null {
+  const reach = Math.round(CLOCK_MATCH.searchS * CLOCK_MATCH.rateHz);
+  const stride = 4;
+  removeMean(pTurn);
+  removeMean(sTurn);
+  let best = -Infinity;
+  let bestAt: number | null = null;
+  for (let lag = -reach; lag <= reach; lag += stride) {
+    const vertical = correlation(p, s, 0, p.length, lag, stride, CLOCK_MATCH.movementMin);
+    if (vertical < CLOCK_MATCH.correlationMin) continue;
+    const turning = correlation(pTurn, sTurn, 0, p.length, lag, stride, 0);
+    const score = vertical + turning - (CLOCK_MATCH.distanceCost * Math.abs(lag)) / CLOCK_MATCH.rateHz;
+    if (score > best) {
+      best = score;
+      bestAt = lag;
+    }
+  }
+  return bestAt;
+}
+
+function removeMean(x: Float64Array): void {
+  const mean = x.reduce((sum, v) => sum + v, 0) / x.length;
+  for (let i = 0; i < x.length; i += 1) x[i] = x[i]! - mean;
+}
+
+/** The same within a window, near `around` and between samples; null when nothing moves or the two do not fit. */
+function fineLag(
   p: Float64Array,
   s: Float64Array,
   from: number,
   to: number,
   around: number,
   reach: number,
-  stride: number,
 ): number | null {
+  const score = (lag: number): number => correlation(p, s, from, to, lag, 1, CLOCK_MATCH.movementMin);
   let best = -2;
   let bestAt = 0;
-  const score = (lag: number): number => correlation(p, s, from, to, lag, stride);
-  for (let lag = around - reach; lag <= around + reach; lag += stride) {
+  for (let lag = around - reach; lag <= around + reach; lag += 1) {
     const c = score(lag);
     if (c > best) {
       best = c;
@@ -141,7 +185,6 @@ function bestLag(
     }
   }
   if (best < CLOCK_MATCH.correlationMin) return null;
-  if (stride > 1) return bestAt;
   // Parabola through the three values about the best.
   const before = score(bestAt - 1);
   const after = score(bestAt + 1);
@@ -149,7 +192,15 @@ function bestLag(
   return bend < 0 ? bestAt + (0.5 * (before - after)) / bend : bestAt;
 }
 
-function correlation(p: Float64Array, s: Float64Array, from: number, to: number, lag: number, stride: number): number {
+function correlation(
+  p: Float64Array,
+  s: Float64Array,
+  from: number,
+  to: number,
+  lag: number,
+  stride: number,
+  movementMin: number,
+): number {
   let sps = 0;
   let spp = 0;
   let sss = 0;
@@ -162,6 +213,6 @@ function correlation(p: Float64Array, s: Float64Array, from: number, to: number,
     sss += b * b;
     n += 1;
   }
-  if (n === 0 || Math.min(spp, sss) / n < CLOCK_MATCH.movementMin ** 2) return -1;
-  return sps / Math.sqrt(spp * sss);
+  if (n === 0 || Math.min(spp, sss) / n < movementMin ** 2) return -1;
+  return sps / Math.sqrt(spp * sss + 1e-12);
 }

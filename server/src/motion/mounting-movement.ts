@@ -22,7 +22,7 @@ export const FROM_MOVEMENT = {
   /** Slow means taken off both, s. */
   meanS: 1,
   /** Vertical acceleration (root mean square over `meanS`) from which on it is locomotion, m/s^2. */
-  movingMin: 1,
+  movingMin: 0.4,
   /** Locomotion needed before anything is concluded, s. */
   movingSMin: 0.8,
   /** Velocity is read this long after standing ends, and this long before it begins, s. */

@@ -4,7 +4,7 @@
  */
 import type { LostReason, Stance } from '@ambipede/shared';
 import { addStanceFrame, startStanceFrames, trimStanceFrames, type StanceFrames } from './stance-frames.ts';
-import { measureStance } from './measure.ts';
+import { measureStance, type StanceTimes } from './measure.ts';
 import type { AngleFrame, PairedFrame } from '../motion/types.ts';
 import type { SidedContact } from './types.ts';
 
@@ -23,7 +23,7 @@ export interface StancesState {
   /** Seconds of frames and contacts kept; Infinity for a final analysis. */
   readonly memoryS: number;
   frames: StanceFrames;
-  contacts: SidedContact[];
+  contacts: Map<number, SidedContact>;
   published: Stance[];
   /** Initial contacts that never became a kept stance, with why; final once they are older than the memory. */
   lost: LostStance[];
@@ -41,47 +41,55 @@ export interface StanceChange {
 }
 
 export function startStances(memoryS: number = STANCES.memoryS): StancesState {
-  return { memoryS, frames: startStanceFrames(), contacts: [], published: [], lost: [] };
+  return { memoryS, frames: startStanceFrames(), contacts: new Map(), published: [], lost: [] };
 }
 
 export function stepStanceFrame(state: StancesState, paired: PairedFrame, angles: AngleFrame): void {
   addStanceFrame(state.frames, paired, angles);
   if (state.memoryS < Infinity) {
     trimStanceFrames(state.frames, paired.tS - state.memoryS);
-    if (state.contacts.length > 0 && state.contacts[0]!.tS < paired.tS - state.memoryS)
-      forget(state, paired.tS - state.memoryS);
+    forget(state, paired.tS - state.memoryS);
   }
 }
 
-/** Takes new or corrected contacts and returns the stances that are new, changed or withdrawn. */
+/**
+ * Takes new or corrected contacts and returns the stances that are new, changed or withdrawn. A final analysis, which
+ * knows no end of memory, only collects: `flushStances` makes its stances once.
+ */
 export function stepStances(state: StancesState, contacts: readonly SidedContact[]): StanceChange[] {
   if (contacts.length === 0) return [];
-  for (const contact of contacts) takeContact(state, contact);
-  state.contacts.sort((a, b) => a.tS - b.tS);
+  for (const contact of contacts) {
+    if (contact.withdrawn) state.contacts.delete(contact.id);
+    else state.contacts.set(contact.id, contact);
+  }
+  return state.memoryS === Infinity ? [] : publish(state);
+}
+
+/** At the end of a recording. */
+export function flushStances(state: StancesState): StanceChange[] {
   return publish(state);
 }
 
-function takeContact(state: StancesState, contact: SidedContact): void {
-  const at = state.contacts.findIndex((c) => c.id === contact.id);
-  if (at >= 0) state.contacts.splice(at, 1);
-  if (!contact.withdrawn) state.contacts.push(contact);
-}
-
 function forget(state: StancesState, beforeS: number): void {
-  state.contacts = state.contacts.filter((c) => c.tS >= beforeS);
-  state.published = state.published.filter((s) => s.initialContact >= beforeS);
+  for (const [id, contact] of state.contacts) {
+    // In order of first publication, which is nearly that of time.
+    if (contact.tS >= beforeS) break;
+    state.contacts.delete(id);
+  }
+  while (state.published.length > 0 && state.published[0]!.initialContact < beforeS) state.published.shift();
 }
 
 function publish(state: StancesState): StanceChange[] {
-  const { kept, lost } = stancesOf(state.contacts, state.frames);
+  const before = new Map(state.published.map((s) => [s.id, s]));
+  const contacts = [...state.contacts.values()].sort((a, b) => a.tS - b.tS);
+  const { kept, lost } = stancesOf(contacts, state.frames, before);
   state.lost = lost;
   const changes: StanceChange[] = [];
-  const before = new Map(state.published.map((s) => [s.id, s]));
   const after: Stance[] = [];
   for (const stance of kept) {
     const old = before.get(stance.id);
     before.delete(stance.id);
-    const current = old === undefined ? stance : isSame(old, stance) ? old : { ...stance, revision: old.revision + 1 };
+    const current = old === undefined || old === stance ? stance : { ...stance, revision: old.revision + 1 };
     after.push(current);
     if (current !== old) changes.push({ stance: current, withdrawn: false });
   }
@@ -91,12 +99,12 @@ function publish(state: StancesState): StanceChange[] {
   return changes;
 }
 
-function isSame(a: Stance, b: Stance): boolean {
-  return (Object.keys(b) as (keyof Stance)[]).every((key) => key === 'revision' || a[key] === b[key]);
-}
-
 /** All stances that these contacts make, in order; `contacts` in time order. */
-function stancesOf(contacts: readonly SidedContact[], frames: StanceFrames): { kept: Stance[]; lost: LostStance[] } {
+function stancesOf(
+  contacts: readonly SidedContact[],
+  frames: StanceFrames,
+  before: ReadonlyMap<number, Stance>,
+): { kept: Stance[]; lost: LostStance[] } {
   const kept: Stance[] = [];
   const lost: LostStance[] = [];
   contacts.forEach((contact, i) => {
@@ -115,26 +123,35 @@ function stancesOf(contacts: readonly SidedContact[], frames: StanceFrames): { k
       lost.push({ tS: contact.tS, reason: 'side uncertain' });
       return;
     }
-    const times = {
+    const stance = measured(frames, contact, {
       side: contact.side,
       initialContactS: contact.tS,
       toeOffS: toeOff.tS,
       nextContactS: nextContact?.tS ?? null,
       nextSameContactS: nextSame?.tS ?? null,
       gait: contact.gait,
-    };
-    kept.push({
-      id: contact.id,
-      revision: 0,
-      side: contact.side,
-      initialContact: contact.tS,
-      toeOff: toeOff.tS,
-      sidePosterior: contact.sidePosterior,
-      gait: contact.gait,
-      ...measureStance(frames, times),
     });
+    const old = before.get(contact.id);
+    kept.push(old !== undefined && isSame(old, stance) ? old : stance);
   });
   return { kept, lost };
+}
+
+function measured(frames: StanceFrames, contact: SidedContact, times: StanceTimes): Stance {
+  return {
+    id: contact.id,
+    revision: 0,
+    side: contact.side,
+    initialContact: contact.tS,
+    toeOff: times.toeOffS,
+    sidePosterior: contact.sidePosterior,
+    gait: contact.gait,
+    ...measureStance(frames, times),
+  };
+}
+
+function isSame(a: Stance, b: Stance): boolean {
+  return (Object.keys(b) as (keyof Stance)[]).every((key) => key === 'revision' || a[key] === b[key]);
 }
 
 /** The toe-off that ends a stance and the next initial contacts, all of the same bout. */

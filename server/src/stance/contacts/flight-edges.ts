@@ -1,0 +1,104 @@
+/**
+ * Where the foot meets and leaves the ground, from the edges of the push in the vertical acceleration of the pelvis.
+ * Levels are shares of the push above free fall, so that scale, speed and body do not matter; what the level leaves out
+ * is a share of the contact time, as on a half-sine push (Morin et al. 2005 model). See docs/algorithms/contacts.md.
+ */
+import { at, oldest, type History } from './history.ts';
+
+const FREE_FALL = -9.81;
+
+/** Share of the push at which a contact is timed, and how long before that the foot met the ground in contact times. */
+const CONTACT_LEVEL = 0.2;
+const CONTACT_LEAD = 0.041;
+/** Falling freely is below this share of the push; a dip after the impact is shorter than this share of a contact. */
+const FALLING_SHARE = 0.07;
+const IMPACT_SHARE = 0.2;
+/**
+ * A toe-off is timed from the area under the falling edge between two levels, so that a second, smaller push of the
+ * pelvis on the way down does not move it by steps. The lower band sees that push, the upper one hardly.
+ */
+const UPPER_BAND = { from: 0.5, to: 0.7, weight: 0.8 };
+const LOWER_BAND = { from: 0.1, to: 0.2, weight: 0.2 };
+/** How long after the edge the foot leaves the ground: share of the time from the contact to the edge. */
+const TOE_OFF_LAG = 0.242;
+
+/** Mean of the highest quarter of the samples: the plateau of the push without an impact's spike, m/s^2. */
+export function pushBetween(history: History, from: number, to: number): number {
+  const start = Math.max(oldest(history), from);
+  if (to <= start) return FREE_FALL;
+  const values = new Float64Array(to - start + 1);
+  for (let i = start; i <= to; i += 1) values[i - start] = at(history.fineUp, i);
+  values.sort();
+  const count = Math.max(1, Math.floor(values.length / 4));
+  let sum = 0;
+  for (let i = values.length - count; i < values.length; i += 1) sum += values[i]!;
+  return sum / count;
+}
+
+/**
+ * Fractional sample number of the initial contact of a push that is under way at `inside`.
+ * @param contactSamples usual length of a contact in samples.
+ */
+export function contactAfterFlight(history: History, inside: number, push: number, contactSamples: number): number | null {
+  const level = FREE_FALL + CONTACT_LEVEL * (push - FREE_FALL);
+  const first = Math.max(oldest(history), inside - Math.round(contactSamples));
+  let i = inside;
+  // A contact found before may lie just under the level now.
+  while (i < inside + contactSamples / 4 && at(history.fineUp, i) < level) i += 1;
+  i = goBackBelow(history, i, first, level);
+  // The impact of the heel comes first, and rings: a short dip after it is not yet free fall.
+  const falling = FREE_FALL + FALLING_SHARE * (push - FREE_FALL);
+  const furthest = Math.max(first, i - Math.round(IMPACT_SHARE * contactSamples));
+  for (let j = i; j > furthest && at(history.fineUp, j) > falling; j -= 1) {
+    if (at(history.fineUp, j) >= level) i = j = goBackBelow(history, j, first, level);
+  }
+  if (at(history.fineUp, i) >= level) return null;
+  return crossing(history, i, level) - CONTACT_LEAD * contactSamples;
+}
+
+function goBackBelow(history: History, from: number, first: number, level: number): number {
+  let i = from;
+  while (i > first && at(history.fineUp, i) >= level) i -= 1;
+  return i;
+}
+
+/**
+ * Fractional sample number of the toe-off that ends the push before `airFrom`.
+ * @param now newest sample number that may be looked at
+ * @param contact sample number of the initial contact, null when not known
+ * @param usualSamples usual length of a contact in samples, for when it is not known
+ */
+export function toeOffBefore(
+  history: History,
+  airFrom: number,
+  now: number,
+  push: number,
+  contact: number | null,
+  usualSamples: number,
+): number | null {
+  const middle = Math.round((airFrom + (contact ?? airFrom - usualSamples)) / 2);
+  if (middle < oldest(history) || middle >= airFrom) return null;
+  const low = FREE_FALL + LOWER_BAND.from * (push - FREE_FALL);
+  let upper = 0;
+  let lower = 0;
+  for (let i = middle; i <= now; i += 1) {
+    const x = at(history.fineUp, i);
+    if (i > airFrom && x < low) break;
+    const share = (x - FREE_FALL) / (push - FREE_FALL);
+    upper += inBand(share, UPPER_BAND);
+    lower += inBand(share, LOWER_BAND);
+  }
+  const edge = middle - 0.5 + UPPER_BAND.weight * upper + LOWER_BAND.weight * lower;
+  return edge + TOE_OFF_LAG * (contact === null ? usualSamples / (1 + TOE_OFF_LAG) : edge - contact);
+}
+
+function inBand(share: number, band: { from: number; to: number }): number {
+  return Math.min(1, Math.max(0, (share - band.from) / (band.to - band.from)));
+}
+
+/** Between samples i and i + 1, straight line. */
+function crossing(history: History, i: number, level: number): number {
+  const a = at(history.fineUp, i);
+  const b = at(history.fineUp, i + 1);
+  return a === b ? i : i + Math.min(1, Math.max(0, (level - a) / (b - a)));
+}

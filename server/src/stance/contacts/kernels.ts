@@ -1,0 +1,41 @@
+/** Zero-phase smoothing: symmetric Gaussian kernels, so that an event is not moved in time. */
+
+/** Kernels reach this many standard deviations to each side. */
+const REACH_SIGMAS = 2.2;
+
+export function halfWidth(sigmaS: number, rateHz: number): number {
+  return Math.max(1, Math.round(REACH_SIGMAS * sigmaS * rateHz));
+}
+
+/** Weights for -half..half, sum 1. */
+export function gaussian(sigmaS: number, rateHz: number): Float64Array {
+  const half = halfWidth(sigmaS, rateHz);
+  const weights = Float64Array.from({ length: 2 * half + 1 }, (_, i) =>
+    Math.exp(-0.5 * ((i - half) / (sigmaS * rateHz)) ** 2),
+  );
+  const sum = weights.reduce((total, w) => total + w, 0);
+  return weights.map((w) => w / sum);
+}
+
+/** Weights whose product with a signal is the slope per second of the smoothed signal: exact for a straight line. */
+export function gaussianSlope(sigmaS: number, rateHz: number): Float64Array {
+  const half = halfWidth(sigmaS, rateHz);
+  const bell = gaussian(sigmaS, rateHz);
+  const weights = bell.map((w, i) => w * (i - half));
+  const norm = weights.reduce((total, w, i) => total + w * (i - half), 0) / rateHz;
+  return weights.map((w) => w / norm);
+}
+
+/** The kernel's product with the ring around sample number `centre`. */
+export function convolve(ring: Float64Array, centre: number, kernel: Float64Array): number {
+  const half = (kernel.length - 1) / 2;
+  const length = ring.length;
+  let r = (centre - half) % length;
+  let sum = 0;
+  for (let i = 0; i < kernel.length; i += 1) {
+    sum += kernel[i]! * ring[r]!;
+    r += 1;
+    if (r === length) r = 0;
+  }
+  return sum;
+}

@@ -1,0 +1,191 @@
+/**
+ * Walking: one step per swing of the body over the foot. Around the initial contact the forward acceleration turns from
+ * pushing to braking (Zijlstra & Hof 2003) while the vertical acceleration peaks. Both are put into one signal whose
+ * maxima are the steps. A first look puts the contact, and the toe-off of the other foot, a usual share of the step time
+ * from the maximum; when the next step has come the shape of the step tells better (walking-template.ts).
+ */
+import type { ContactEvent } from '../types.ts';
+import { at, timeOf, type History } from './history.ts';
+import { publish, revise, withdraw, type Ledger } from './ledger.ts';
+import { bendAround, readStep } from './walking-template.ts';
+
+export const WALKING = {
+  /** m/s^2 of the step signal: less is standing. */
+  strengthMin: 0.3,
+  /** Strong enough to be shown before the next steps confirm it. */
+  strengthSure: 0.9,
+  /** Share of the usual strength of the last steps below which a maximum is something else. */
+  strengthShareMin: 0.14,
+  stepS: { min: 0.26, usual: 0.55, max: 1.5 },
+  /** Step times used for shares are kept within these. */
+  shareOfS: { min: 0.35, max: 1.2 },
+  /** Two maxima closer than this share of the step time belong to one step, and this much stronger replaces. */
+  doubleShareMax: 0.52,
+  replaceRatio: 1.3,
+  /** Steps that make a bout; fewer are withdrawn. */
+  boutStepsMin: 3,
+  /** Largest ratio of the step times next to each other in the first steps of a bout. */
+  ratioMax: 2.3,
+  /** Steps kept for the usual strength and step time. */
+  recentMax: 4,
+  /** First look: contact before the maximum; the other foot's toe-off after it, share of the step time plus constant. */
+  leadShare: 0.068,
+  lagShare: 0.332,
+  lagS: -0.088,
+  /** The pelvis tilts less than this from `before` to `after` a step; more is bending or getting up, rad. */
+  bend: { max: 0.166, beforeS: 0.4, afterS: 0.15 },
+} as const;
+
+interface WalkingStep {
+  tS: number;
+  strength: number;
+  contact: ContactEvent | null;
+  toeOff: ContactEvent | null;
+  /** In step times, from the shape; null before that is known. */
+  shape: { lead: number; lag: number; stepS: number } | null;
+}
+
+export interface WalkingState {
+  /** Newest steps of the bout, oldest first. */
+  steps: WalkingStep[];
+  confirmed: boolean;
+}
+
+/** What the detector is given beside its state. */
+export interface WalkingContext {
+  history: History;
+  rateHz: number;
+  /** Light smoothing for reading a step's shape. */
+  shapeKernel: Float64Array;
+  ledger: Ledger;
+}
+
+export function startWalking(): WalkingState {
+  return { steps: [], confirmed: false };
+}
+
+/** Looks at sample number `n` of the step signal, whose neighbours on both sides are known. */
+export function stepWalking(
+  state: WalkingState,
+  context: WalkingContext,
+  n: number,
+  isRunningAt: (tS: number) => boolean,
+): void {
+  const { history, rateHz } = context;
+  const tS = timeOf(history, n, rateHz);
+  const last = state.steps.at(-1);
+  if (last !== undefined && tS - last.tS > WALKING.stepS.max) endBout(state, context);
+  const b = at(history.step, n);
+  if (b < WALKING.strengthMin) return;
+  const a = at(history.step, n - 1);
+  const c = at(history.step, n + 1);
+  if (!(b > a && b >= c)) return;
+  const peak = n + (0.5 * (a - c)) / (a - 2 * b + c);
+  const peakS = timeOf(history, peak, rateHz);
+  const { beforeS, afterS, max } = WALKING.bend;
+  if (bendAround(history, peak, Math.round(beforeS * rateHz), Math.round(afterS * rateHz)) > max) return;
+  if (isRunningAt(peakS)) {
+    if (state.confirmed) endBout(state, context);
+    return;
+  }
+  acceptPeak(state, context, peakS, b);
+}
+
+function acceptPeak(state: WalkingState, context: WalkingContext, tS: number, strength: number): void {
+  const { steps } = state;
+  const last = steps.at(-1);
+  if (last !== undefined) {
+    if (strength < WALKING.strengthShareMin * usualStrength(steps)) return;
+    const tooClose = Math.max(WALKING.stepS.min, WALKING.doubleShareMax * usualStepTime(steps));
+    if (tS - last.tS < tooClose) {
+      if (strength < WALKING.replaceRatio * last.strength) return;
+      // The first maximum was a lesser one of the same step.
+      last.tS = tS;
+      last.strength = strength;
+      putOut(state, steps.length - 1, context.ledger);
+      return;
+    }
+  }
+  steps.push({ tS, strength, contact: null, toeOff: null, shape: null });
+  if (steps.length > 1) lookAgain(state, steps.length - 2, context);
+  const isNewBout = !state.confirmed && isBout(steps);
+  if (isNewBout) state.confirmed = true;
+  for (let i = isNewBout ? 0 : Math.max(0, steps.length - 2); i < steps.length; i += 1) putOut(state, i, context.ledger);
+  while (state.confirmed && steps.length > WALKING.recentMax) steps.shift();
+  // An unconfirmed bout cannot grow without end.
+  if (!state.confirmed && steps.length > WALKING.recentMax) withdrawStep(steps.shift()!, context.ledger);
+}
+
+function lookAgain(state: WalkingState, i: number, context: WalkingContext): void {
+  const { history, rateHz, shapeKernel } = context;
+  const step = state.steps[i]!;
+  const stepS = stepTimeAt(state.steps, i);
+  const peak = history.count - 1 - (history.newestS - step.tS) * rateHz;
+  const shape = readStep(history, peak, stepS * rateHz, shapeKernel);
+  if (shape !== null) step.shape = { ...shape, stepS };
+}
+
+/** Publishes or corrects the two events of a step. */
+function putOut(state: WalkingState, i: number, ledger: Ledger): void {
+  const step = state.steps[i]!;
+  if (!state.confirmed && step.strength < WALKING.strengthSure) return;
+  const { shape } = step;
+  const stepS = shape?.stepS ?? stepTimeAt(state.steps, i);
+  const contactS = step.tS - (shape?.lead ?? WALKING.leadShare) * stepS;
+  const toeOffS = step.tS + (shape === null ? WALKING.lagShare * stepS + WALKING.lagS : shape.lag * stepS);
+  const confidence = state.confirmed ? 0.9 : 0.4;
+  if (step.contact === null || step.toeOff === null) {
+    step.contact = publish(ledger, 'initial_contact', 'walk', contactS, confidence);
+    step.toeOff = publish(ledger, 'toe_off', 'walk', toeOffS, confidence);
+  } else {
+    revise(ledger, step.contact, contactS, confidence);
+    revise(ledger, step.toeOff, toeOffS, confidence);
+  }
+}
+
+/** Mean of the step times on both sides, as far as they are known: a limp alternates. */
+function stepTimeAt(steps: readonly WalkingStep[], i: number): number {
+  const before = i > 0 ? steps[i]!.tS - steps[i - 1]!.tS : NaN;
+  const after = i + 1 < steps.length ? steps[i + 1]!.tS - steps[i]!.tS : NaN;
+  const mean = Number.isNaN(before) ? after : Number.isNaN(after) ? before : (before + after) / 2;
+  if (Number.isNaN(mean)) return WALKING.stepS.usual;
+  return Math.min(WALKING.shareOfS.max, Math.max(WALKING.shareOfS.min, mean));
+}
+
+function usualStepTime(steps: readonly WalkingStep[]): number {
+  if (steps.length < 2) return WALKING.stepS.usual;
+  return Math.min(WALKING.shareOfS.max, (steps.at(-1)!.tS - steps[0]!.tS) / (steps.length - 1));
+}
+
+function usualStrength(steps: readonly WalkingStep[]): number {
+  return steps.reduce((sum, step) => sum + step.strength, 0) / steps.length;
+}
+
+function isBout(steps: readonly WalkingStep[]): boolean {
+  if (steps.length < WALKING.boutStepsMin) return false;
+  const tail = steps.slice(-WALKING.boutStepsMin);
+  const times = tail.slice(1).map((step, i) => step.tS - tail[i]!.tS);
+  return Math.max(...times) < WALKING.ratioMax * Math.min(...times);
+}
+
+/** The bout is over: its last step gets its final look; what never became a bout is withdrawn. */
+export function endBout(state: WalkingState, context: WalkingContext): void {
+  const last = state.steps.length - 1;
+  if (state.confirmed && last > 0) {
+    lookAgain(state, last, context);
+    putOut(state, last, context.ledger);
+  }
+  if (!state.confirmed) for (const step of state.steps) withdrawStep(step, context.ledger);
+  state.steps = [];
+  state.confirmed = false;
+}
+
+/** Running began at `fromS`: what was taken for walking since then was not. */
+export function giveWayToRunning(state: WalkingState, fromS: number, context: WalkingContext): void {
+  while (state.steps.length > 0 && state.steps.at(-1)!.tS > fromS) withdrawStep(state.steps.pop()!, context.ledger);
+}
+
+function withdrawStep(step: WalkingStep, ledger: Ledger): void {
+  withdraw(ledger, step.contact);
+  withdraw(ledger, step.toeOff);
+}
