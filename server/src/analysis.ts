@@ -69,13 +69,23 @@ function fuseStream(stream: RecordedStream): FusedStream {
   return { ...base, samples: smoothPoses(forward, fusion, stream.rateHz) };
 }
 
+const LOCOMOTION: readonly string[] = ['walk', 'run', 'strides', 'run-up'];
+/** The still moments before and after belong to it: starting and stopping tell which way is forward. */
+const BEFORE_S = 3;
+
 function calibrate(stream: FusedStream, marks: readonly Mark[]): void {
   if (!stream.hasGyroscope) {
     stream.mounting = upright(stream);
     return;
   }
-  const calibration = startCalibration(stream.rateHz, stream.rateHz);
-  for (const sample of stream.samples) stepCalibration(calibration, sample);
+  const calibration = startCalibration(stream.rateHz, stream.rateHz, Infinity);
+  // Where the locomotion is marked, the rest teaches nothing about how the athlete travels.
+  const spans = marks.filter((m) => LOCOMOTION.includes(m.kind));
+  for (const sample of stream.samples) {
+    if (spans.length === 0 || spans.some((m) => sample.tS >= m.startS - BEFORE_S && sample.tS <= m.endS + BEFORE_S)) {
+      stepCalibration(calibration, sample);
+    }
+  }
   for (const mark of marks.filter(isLeadIn)) {
     addLeadIn(
       calibration,

@@ -15,7 +15,9 @@ import {
   type CalibrationState,
 } from './motion/calibration.ts';
 import { startFusion, stepFusion, type FusionState } from './motion/fuse.ts';
+import { FROM_MOVEMENT } from './motion/mounting-movement.ts';
 import { setMounting } from './motion/mount.ts';
+import { angleBetween } from './motion/quaternion.ts';
 import { startRegularise, stepRegularise, type RegulariseState } from './motion/regularise.ts';
 import type { AngleFrame, FusedSample, ImuSample, Mark } from './motion/types.ts';
 import type { SidedContact } from './stance/types.ts';
@@ -40,6 +42,8 @@ export const LOOK_BACK_RATE_HZ = 50;
 export const MOVEMENT_CHECK_S = 2;
 /** And how much locomotion it then takes at least, s. */
 export const MOVEMENT_LIVE_S_MIN = 4;
+/** A mounting told from movement is replaced when a later look differs by more than this, rad: each change breaks the stances it falls into. */
+export const MOUNTING_CHANGE_MIN = (8 * Math.PI) / 180;
 
 interface SensorState {
   readonly rateHz: number;
@@ -51,7 +55,6 @@ interface SensorState {
   sinceCheckS: number;
   lastS: number;
   hasLeadIn: boolean;
-  hasMounting: boolean;
 }
 
 export interface PipelineState {
@@ -78,13 +81,12 @@ function startSensor(rateHz: number): SensorState {
     rateHz,
     regularise: startRegularise(rateHz, true),
     fusion: startFusion(rateHz),
-    calibration: startCalibration(LOOK_BACK_RATE_HZ, rateHz),
+    calibration: startCalibration(LOOK_BACK_RATE_HZ, rateHz, FROM_MOVEMENT.liveMemoryS),
     lookBack: [],
     sinceLookBack: 0,
     sinceCheckS: 0,
     lastS: NaN,
     hasLeadIn: false,
-    hasMounting: false,
   };
 }
 
@@ -134,13 +136,15 @@ function takeLeadIn(state: PipelineState, place: Place, mark: Mark, out: Pipelin
 
 function watchMovement(state: PipelineState, place: Place, fused: FusedSample, out: PipelineOutput[]): void {
   const sensor = state.sensors[place];
-  if (sensor.hasLeadIn || sensor.hasMounting) return;
+  if (sensor.hasLeadIn) return;
   stepCalibration(sensor.calibration, fused);
   sensor.sinceCheckS += 1 / sensor.rateHz;
   if (sensor.sinceCheckS < MOVEMENT_CHECK_S || sensor.calibration.movement.movingS < MOVEMENT_LIVE_S_MIN) return;
   sensor.sinceCheckS = 0;
   const mounting = bestMounting(sensor.calibration);
-  if (mounting !== null) useMounting(state, place, mounting, out);
+  const current = state.body.mount[place].mounting;
+  if (mounting === null || (current && angleBetween(current, mounting.quaternion) < MOUNTING_CHANGE_MIN)) return;
+  useMounting(state, place, mounting, out);
 }
 
 function useMounting(
@@ -149,7 +153,6 @@ function useMounting(
   mounting: NonNullable<ReturnType<typeof bestMounting>>,
   out: PipelineOutput[],
 ): void {
-  state.sensors[place].hasMounting = true;
   setMounting(state.body.mount[place], mounting.quaternion, mounting.gravity);
   out.push({ kind: 'mounting', place, report: mounting.report });
 }

@@ -16,9 +16,9 @@ export interface CalibrationState {
   problem: string | null;
 }
 
-/** @param leadInRateHz rate of the samples given to `addLeadIn`; @param rateHz rate of those given to `stepCalibration`. */
-export function startCalibration(leadInRateHz: number, rateHz: number): CalibrationState {
-  return { rateHz: leadInRateHz, stand: [], bows: [], movement: startMovement(rateHz), problem: null };
+/** @param leadInRateHz rate of the samples given to `addLeadIn`; @param rateHz rate of those given to `stepCalibration`; @param memoryS how long locomotion counts. */
+export function startCalibration(leadInRateHz: number, rateHz: number, memoryS: number): CalibrationState {
+  return { rateHz: leadInRateHz, stand: [], bows: [], movement: startMovement(rateHz, memoryS), problem: null };
 }
 
 /** Every sample of locomotion tells something about the direction of travel. */

@@ -25,6 +25,8 @@ export const FROM_MOVEMENT = {
   movingMin: 0.4,
   /** Locomotion needed before anything is concluded, s. */
   movingSMin: 0.8,
+  /** Live, what is older than this counts less and less, s of locomotion: free movement before the first steps fades. */
+  liveMemoryS: 40,
   /** Velocity is read this long after standing ends, and this long before it begins, s. */
   startS: 1.6,
   /** Velocities that starting to walk or run gives, m/s. */
@@ -32,6 +34,7 @@ export const FROM_MOVEMENT = {
   velocityMax: 6,
   /** Flight reads as vertical acceleration below this, m/s^2: then it is running. */
   flightMax: -7,
+  flightShareMin: 0.05,
   /** Default standard uncertainty of the frontal zero, deg: a healthy resting lean of a degree or two is not seen. */
   frontalUncertaintyDeg: 3,
 } as const;
@@ -40,10 +43,10 @@ export interface MovementState {
   readonly intervalS: number;
   readonly lagSamples: number;
   readonly lags: number;
+  readonly memoryS: number;
   /** Sensor axis that the horizontal axes are built on; -1 until the first sample. */
   axis: number;
   upSum: [number, number, number];
-  upCount: number;
   gravitySum: number;
   gravityCount: number;
   ageS: number;
@@ -62,7 +65,7 @@ export interface MovementState {
   jerk2: number;
   jerkPower: number;
   horizontalPower: number;
-  flightS: number;
+  flightShare: number;
   /** Integral of horizontal acceleration since the last still moment, m/s, and for how long. */
   velocity1: number;
   velocity2: number;
@@ -81,16 +84,17 @@ export interface MovementState {
   turnPower: number;
 }
 
-export function startMovement(rateHz: number): MovementState {
+/** @param memoryS what is older counts less and less; Infinity where the locomotion is known to be locomotion. */
+export function startMovement(rateHz: number, memoryS: number): MovementState {
   const lagSamples = Math.max(1, Math.round(FROM_MOVEMENT.lagStepS * rateHz));
   const lags = Math.round(FROM_MOVEMENT.lagSMax / FROM_MOVEMENT.lagStepS);
   return {
     intervalS: 1 / rateHz,
     lagSamples,
     lags,
+    memoryS,
     axis: -1,
     upSum: [0, 0, 0],
-    upCount: 0,
     gravitySum: 0,
     gravityCount: 0,
     ageS: 0,
@@ -106,7 +110,7 @@ export function startMovement(rateHz: number): MovementState {
     jerk2: 0,
     jerkPower: 0,
     horizontalPower: 0,
-    flightS: 0,
+    flightShare: 0,
     velocity1: 0,
     velocity2: 0,
     sinceStillS: Infinity,
@@ -170,11 +174,10 @@ export function stepMovement(state: MovementState, sample: FusedSample): void {
   if (state.recent.length > window) state.recent.shift();
   if (!isMoving) return;
   state.movingS += dtS;
-  state.upSum[0] += up[0];
-  state.upSum[1] += up[1];
-  state.upSum[2] += up[2];
-  state.upCount += 1;
-  if (vertical < FROM_MOVEMENT.flightMax) state.flightS += dtS;
+  const kept = 1 - dtS / state.memoryS;
+  state.upSum = [state.upSum[0] * kept + up[0], state.upSum[1] * kept + up[1], state.upSum[2] * kept + up[2]];
+  const flightWeight = dtS / Math.min(state.movingS, state.memoryS);
+  state.flightShare += ((vertical < FROM_MOVEMENT.flightMax ? 1 : 0) - state.flightShare) * flightWeight;
   sumCrossings(state, window);
   sumTurning(state, yaw, a1, a2, dtS);
 }
@@ -187,17 +190,18 @@ function sumCrossings(state: MovementState, window: number): void {
   const { recent, lags, lagSamples } = state;
   if (recent.length < window) return;
   const middle = recent[lags * lagSamples]!;
+  const kept = 1 - state.intervalS / state.memoryS;
   for (let k = 0; k <= 2 * lags; k += 1) {
     const other = recent[k * lagSamples]!;
-    state.cross1[k] = state.cross1[k]! + middle.up * other.a1;
-    state.cross2[k] = state.cross2[k]! + middle.up * other.a2;
+    state.cross1[k] = state.cross1[k]! * kept + middle.up * other.a1;
+    state.cross2[k] = state.cross2[k]! * kept + middle.up * other.a2;
   }
   const jerk =
     (recent[(lags + 1) * lagSamples]!.up - recent[(lags - 1) * lagSamples]!.up) / (2 * FROM_MOVEMENT.lagStepS);
-  state.jerk1 += jerk * middle.a1;
-  state.jerk2 += jerk * middle.a2;
-  state.jerkPower += jerk * jerk;
-  state.horizontalPower += middle.a1 * middle.a1 + middle.a2 * middle.a2;
+  state.jerk1 = state.jerk1 * kept + jerk * middle.a1;
+  state.jerk2 = state.jerk2 * kept + jerk * middle.a2;
+  state.jerkPower = state.jerkPower * kept + jerk * jerk;
+  state.horizontalPower = state.horizontalPower * kept + middle.a1 * middle.a1 + middle.a2 * middle.a2;
 }
 
 /** Slow turning rate against slow horizontal acceleration: centripetal, rate x speed, to the left when turning left. */
@@ -262,7 +266,7 @@ export interface TravelDirection {
 
 /** Null while there has not been enough locomotion. */
 export function travelDirection(state: MovementState): TravelDirection | null {
-  if (state.movingS < FROM_MOVEMENT.movingSMin || state.upCount === 0) return null;
+  if (state.movingS < FROM_MOVEMENT.movingSMin || state.axis < 0) return null;
   const up = unit(state.upSum);
   const [e1, e2] = horizontalAxes(state.axis, up);
   let s11 = 0;
@@ -277,7 +281,7 @@ export function travelDirection(state: MovementState): TravelDirection | null {
   const c = Math.cos(angle);
   const d = Math.sin(angle);
   const along = c * c * s11 + 2 * c * d * s12 + d * d * s22;
-  const isRunning = state.flightS > 0.05 * state.movingS;
+  const isRunning = state.flightShare > FROM_MOVEMENT.flightShareMin;
   const rhythm =
     ((state.jerk1 * c + state.jerk2 * d) / Math.sqrt(state.jerkPower * state.horizontalPower + 1e-9)) *
     (isRunning ? -1 : 1);

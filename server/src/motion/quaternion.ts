@@ -73,6 +73,11 @@ export function fromColumns(c0: Vector, c1: Vector, c2: Vector): Quaternion {
   return normalise({ w: m10 - m01, x: m02 + m20, y: m12 + m21, z: 1 + m22 - m00 - m11 });
 }
 
+/** The angle of the rotation that takes a to b, rad. */
+export function angleBetween(a: Quaternion, b: Quaternion): number {
+  return 2 * Math.acos(Math.min(1, Math.abs(a.w * b.w + a.x * b.x + a.y * b.y + a.z * b.z)));
+}
+
 export function cross(a: Vector, b: Vector): [number, number, number] {
   return [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
 }
