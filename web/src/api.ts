@@ -1,0 +1,80 @@
+/** The one place that speaks HTTP with the server. Failures carry a sentence that can be shown as it is. */
+import type {
+  ApiError,
+  AthleteSummary,
+  HistoryPoint,
+  KnownSensor,
+  LeadInStep,
+  NewAthlete,
+  SensorPlacement,
+  SessionView,
+  StanceMetricKey,
+  Task,
+  TrialSummary,
+  TrialView,
+} from '@ambipede/shared';
+import { TEXTS } from './texts.ts';
+
+export const REQUEST_TIMEOUT_MS = 10_000;
+
+/** `offline`: no answer at all, so trying again is worthwhile. */
+export class ApiFailure extends Error {
+  readonly code: string;
+  readonly offline: boolean;
+
+  constructor(code: string, message: string, offline: boolean) {
+    super(message);
+    this.name = 'ApiFailure';
+    this.code = code;
+    this.offline = offline;
+  }
+}
+
+async function request<T>(method: 'GET' | 'POST' | 'PUT', path: string, body?: unknown): Promise<T> {
+  let response: Response;
+  let text: string;
+  try {
+    const sent =
+      body === undefined ? {} : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) };
+    response = await fetch(path, { method, signal: AbortSignal.timeout(REQUEST_TIMEOUT_MS), ...sent });
+    text = await response.text();
+  } catch (cause) {
+    const timedOut = cause instanceof DOMException && cause.name === 'TimeoutError';
+    throw new ApiFailure(
+      timedOut ? 'timeout' : 'unreachable',
+      timedOut ? TEXTS.api.timeout : TEXTS.api.unreachable,
+      true,
+    );
+  }
+  let answer: unknown;
+  try {
+    answer = JSON.parse(text);
+  } catch {
+    throw new ApiFailure('unreadable', TEXTS.api.unreadable(response.status), response.status >= 502);
+  }
+  if (response.ok) return answer as T;
+  const error = (answer as Partial<ApiError>).error;
+  throw new ApiFailure(error?.code ?? 'unreadable', error?.message ?? TEXTS.api.unreadable(response.status), false);
+}
+
+const at = encodeURIComponent;
+
+export const api = {
+  athletes: () => request<AthleteSummary[]>('GET', '/api/athletes'),
+  addAthlete: (athlete: NewAthlete) => request<AthleteSummary>('POST', '/api/athletes', athlete),
+  sensors: () => request<KnownSensor[]>('GET', '/api/sensors'),
+  placeSensor: (deviceId: string, placement: SensorPlacement) =>
+    request<KnownSensor>('PUT', `/api/sensors/${at(deviceId)}`, placement),
+  startSession: (athleteId: string) => request<SessionView>('POST', '/api/sessions', { athleteId }),
+  session: (id: string) => request<SessionView>('GET', `/api/sessions/${at(id)}`),
+  endSession: (id: string) => request<SessionView>('POST', `/api/sessions/${at(id)}/end`),
+  leadIn: (id: string, step: LeadInStep, what: 'start' | 'stop') =>
+    request<SessionView>('POST', `/api/sessions/${at(id)}/lead-in/${step}/${what}`),
+  startTrial: (sessionId: string, task: Task) =>
+    request<TrialSummary>('POST', `/api/sessions/${at(sessionId)}/trials`, { task }),
+  stopTrial: (id: string) => request<TrialSummary>('POST', `/api/trials/${at(id)}/stop`),
+  trial: (id: string) => request<TrialView>('GET', `/api/trials/${at(id)}`),
+  trials: (athleteId: string) => request<TrialSummary[]>('GET', `/api/athletes/${at(athleteId)}/trials`),
+  history: (athleteId: string, metric: StanceMetricKey) =>
+    request<HistoryPoint[]>('GET', `/api/athletes/${at(athleteId)}/history?metric=${metric}`),
+};

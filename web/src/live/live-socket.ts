@@ -1,0 +1,99 @@
+/** The connection to the live feed: opens it, opens it again when it is lost, and hands every message on. */
+import { STALE_AFTER_MS, type LiveMessage } from '@ambipede/shared';
+
+export const RETRY_MS_MIN = 500;
+export const RETRY_MS_MAX = 8000;
+/** A socket that says nothing for this long is dropped and opened anew: half-open ones never close by themselves. */
+export const GIVE_UP_AFTER_MS = 2 * STALE_AFTER_MS;
+
+/** The server's close code for an athlete that does not exist: trying again would not help. */
+const CLOSE_NO_SUCH_ATHLETE = 4404;
+/** From here on, close codes are the server's own and their reason is a sentence for the person. */
+const CLOSE_WITH_REASON = 4000;
+
+export interface LiveSocketEvents {
+  onMessage: (message: LiveMessage) => void;
+  /** The server closed the feed and said why. */
+  onRefused: (reason: string) => void;
+}
+
+export interface LiveSocket {
+  close: () => void;
+}
+
+export function openLiveSocket(athleteId: string, events: LiveSocketEvents): LiveSocket {
+  let socket: WebSocket | null = null;
+  let timer: ReturnType<typeof setTimeout> | undefined;
+  let retryMs = RETRY_MS_MIN;
+  let closed = false;
+
+  function connect(): void {
+    clearTimeout(timer);
+    const address = new URL(`/live?athlete=${encodeURIComponent(athleteId)}`, location.href);
+    address.protocol = address.protocol === 'https:' ? 'wss:' : 'ws:';
+    const current = new WebSocket(address);
+    socket = current;
+    watch();
+    current.onmessage = (event: MessageEvent<unknown>) => {
+      if (current !== socket || typeof event.data !== 'string') return;
+      retryMs = RETRY_MS_MIN;
+      watch();
+      const message = parse(event.data);
+      if (message !== null) events.onMessage(message);
+    };
+    current.onclose = ({ code, reason }) => {
+      if (current !== socket) return;
+      if (code >= CLOSE_WITH_REASON) events.onRefused(reason);
+      if (code === CLOSE_NO_SUCH_ATHLETE) close();
+      else retry();
+    };
+  }
+
+  function watch(): void {
+    clearTimeout(timer);
+    timer = setTimeout(retry, GIVE_UP_AFTER_MS);
+  }
+
+  function drop(): void {
+    const old = socket;
+    socket = null;
+    old?.close();
+  }
+
+  function retry(): void {
+    clearTimeout(timer);
+    drop();
+    if (closed) return;
+    // Some scatter, so that a room of tablets does not come back in the same instant.
+    timer = setTimeout(connect, retryMs * (0.75 + Math.random() / 2));
+    retryMs = Math.min(RETRY_MS_MAX, retryMs * 2);
+  }
+
+  /** Back on the network or back on screen: no reason to wait any longer. */
+  function hurry(): void {
+    if (socket === null && !closed) connect();
+  }
+
+  window.addEventListener('online', hurry);
+  document.addEventListener('visibilitychange', hurry);
+  connect();
+  return { close };
+
+  function close(): void {
+    closed = true;
+    window.removeEventListener('online', hurry);
+    document.removeEventListener('visibilitychange', hurry);
+    clearTimeout(timer);
+    drop();
+  }
+}
+
+/** A frame that is not one of ours is left out; the heartbeat decides whether the feed still lives. */
+function parse(text: string): LiveMessage | null {
+  try {
+    const value: unknown = JSON.parse(text);
+    return typeof value === 'object' && value !== null && 'type' in value ? (value as LiveMessage) : null;
+  } catch {
+    return null;
+  }
+}

@@ -1,0 +1,160 @@
+/** Everything that the live page shows of one athlete, as the feed tells it. */
+import type {
+  LiveMessage,
+  LiveSession,
+  MetricAsymmetry,
+  MountingReport,
+  Place,
+  SensorStatus,
+  Stance,
+  StanceMetricKey,
+  TrialSummary,
+  TrialView,
+} from '@ambipede/shared';
+import { api } from '../api.ts';
+import { TraceBuffer } from '../charts/trace-buffer.ts';
+import { FeedClock } from './feed-clock.svelte.ts';
+import { openLiveSocket, type LiveSocket } from './live-socket.ts';
+import { withStance } from './stance-list.ts';
+
+/** How often a stopped trial is asked for until its final result is there. */
+const FOLLOW_PERIOD_MS = 1500;
+
+export class LiveState {
+  readonly clock = new FeedClock(() => this.#tick());
+  readonly trace = new TraceBuffer();
+
+  /** undefined until the feed has said. */
+  session = $state.raw<LiveSession | null | undefined>(undefined);
+  sensors = $state.raw<SensorStatus[]>([]);
+  mounting = $state.raw<Partial<Record<Place, MountingReport>>>({});
+  obliquityDeg = $state<number | null>(null);
+  trunkTiltDeg = $state<number | null>(null);
+  /** Seconds since the running trial started. */
+  trialS = $state(0);
+
+  /** The trial on screen: the running one, else the last one. */
+  trialId = $state<string | null>(null);
+  stances = $state.raw<Stance[]>([]);
+  asymmetry = $state.raw<Partial<Record<StanceMetricKey, MetricAsymmetry>>>({});
+  final = $state(false);
+  problem = $state<string | null>(null);
+  /** Why the server closed the feed, if it said so. */
+  refusal = $state<string | null>(null);
+
+  #socket: LiveSocket;
+  #follow: ReturnType<typeof setTimeout> | undefined;
+
+  constructor(athleteId: string) {
+    this.#socket = openLiveSocket(athleteId, {
+      onMessage: (message) => this.#take(message),
+      onRefused: (reason) => (this.refusal = reason),
+    });
+  }
+
+  get stale(): boolean {
+    return this.clock.state !== 'alive';
+  }
+
+  close(): void {
+    this.#socket.close();
+    this.clock.stop();
+    clearTimeout(this.#follow);
+  }
+
+  sensorAt(place: Place): SensorStatus | null {
+    return this.sensors.find((sensor) => sensor.place === place) ?? null;
+  }
+
+  /** The answer to a start: shown at once, before the feed says the same. */
+  started(trial: TrialSummary): void {
+    this.#showTrial(trial.id);
+  }
+
+  #take(message: LiveMessage): void {
+    switch (message.type) {
+      case 'hello':
+        // A new connection tells everything from the start; what was withdrawn meanwhile must not stay.
+        if (!this.final) this.stances = [];
+        this.refusal = null;
+        return this.clock.heartbeat(message.serverUtcMs);
+      case 'heartbeat':
+        return this.clock.heartbeat(message.serverUtcMs);
+      case 'session':
+        return this.#takeSession(message.session);
+      case 'sensors':
+        this.sensors = message.sensors;
+        return;
+      case 'angles':
+        return this.trace.push(message.utcMs, message.pelvicObliquityDeg, message.trunkLateralTiltDeg, {
+          obliquityDeg: !this.#delivers('pelvis'),
+          trunkTiltDeg: !this.#delivers('sternum'),
+        });
+      case 'stance':
+        if (message.trialId !== this.trialId || this.final) return;
+        this.stances = withStance(this.stances, message.stance, message.withdrawn);
+        return;
+      case 'asymmetry':
+        if (this.trialId === null) this.#showTrial(message.trialId);
+        // A provisional result that comes after the final one is late, not newer.
+        if (message.trialId !== this.trialId || (this.final && message.provisional)) return;
+        this.asymmetry = message.metrics;
+        if (!this.final && this.session?.trial?.trialId !== this.trialId) void this.#followTrial(message.trialId);
+        return;
+      case 'mounting':
+        this.mounting = message.mounting;
+        return;
+    }
+  }
+
+  #takeSession(session: LiveSession | null): void {
+    const before = this.session?.trial ?? null;
+    const trial = session?.trial ?? null;
+    this.session = session;
+    if (session === null) this.mounting = {};
+    if (trial !== null) this.#showTrial(trial.trialId);
+    else if (before !== null) void this.#followTrial(before.trialId);
+  }
+
+  #showTrial(trialId: string): void {
+    if (trialId === this.trialId) return;
+    clearTimeout(this.#follow);
+    this.trialId = trialId;
+    this.stances = [];
+    this.asymmetry = {};
+    this.final = false;
+    this.problem = null;
+  }
+
+  /** After the stop: the final stances and numbers replace the provisional ones as soon as they exist. */
+  async #followTrial(trialId: string): Promise<void> {
+    clearTimeout(this.#follow);
+    const trial: TrialView | null = await api.trial(trialId).catch(() => null);
+    if (trialId !== this.trialId || this.final) return;
+    if (trial?.state === 'final') {
+      this.stances = trial.stances;
+      this.asymmetry = trial.asymmetry;
+      this.final = true;
+    } else if (trial?.state === 'failed') {
+      this.problem = trial.problem ?? '';
+    } else {
+      this.#follow = setTimeout(() => void this.#followTrial(trialId), FOLLOW_PERIOD_MS);
+    }
+  }
+
+  /** What a silent sensor seems to send is not drawn. One that catches up sends its own past: that is. */
+  #delivers(place: Place): boolean {
+    const condition = this.sensorAt(place)?.condition;
+    return condition === 'streaming' || condition === 'catching-up';
+  }
+
+  #tick(): void {
+    const now = this.clock.serverNowMs();
+    const current = (place: Place, name: 'obliquityDeg' | 'trunkTiltDeg') =>
+      this.stale || this.sensorAt(place)?.condition !== 'streaming' ? null : this.trace.current(name, now);
+    this.obliquityDeg = current('pelvis', 'obliquityDeg');
+    this.trunkTiltDeg = current('sternum', 'trunkTiltDeg');
+    const trial = this.session?.trial;
+    if (trial && !this.stale) this.trialS = Math.max(0, Math.floor((now - trial.startedUtcMs) / 1000));
+  }
+}

@@ -1,0 +1,53 @@
+/** A value that comes from the server: what is known, what went wrong, and since when it is old. */
+import { ApiFailure } from './api.ts';
+
+export class Loader<T> {
+  value = $state.raw<T | null>(null);
+  failure = $state.raw<ApiFailure | null>(null);
+  /** Whole seconds since the value last came in, while the latest attempt has failed; else null. */
+  oldS = $state<number | null>(null);
+
+  #fetchValue: () => Promise<T>;
+  #loadedAtMs = 0;
+  #attempt = 0;
+
+  constructor(fetchValue: () => Promise<T>) {
+    this.#fetchValue = fetchValue;
+  }
+
+  /** Loads once. An answer that was overtaken by a later attempt is dropped. */
+  async load(): Promise<void> {
+    const attempt = ++this.#attempt;
+    try {
+      const value = await this.#fetchValue();
+      if (attempt !== this.#attempt) return;
+      this.value = value;
+      this.failure = null;
+      this.oldS = null;
+      this.#loadedAtMs = Date.now();
+    } catch (cause) {
+      if (attempt !== this.#attempt) return;
+      this.failure = cause instanceof ApiFailure ? cause : new ApiFailure('page', String(cause), false);
+      this.oldS = this.value === null ? null : Math.round((Date.now() - this.#loadedAtMs) / 1000);
+    }
+  }
+
+  /**
+   * Loads now and then again every `periodMs` after each answer, as long as `goOn` says so; a failed attempt is always
+   * repeated while the server is out of reach. Returns the function that stops it.
+   */
+  poll(periodMs: number, goOn: (value: T | null) => boolean = () => true): () => void {
+    let timer: ReturnType<typeof setTimeout> | undefined;
+    let stopped = false;
+    const round = async () => {
+      await this.load();
+      const again = this.failure === null ? goOn(this.value) : this.failure.offline;
+      if (!stopped && again) timer = setTimeout(() => void round(), periodMs);
+    };
+    void round();
+    return () => {
+      stopped = true;
+      clearTimeout(timer);
+    };
+  }
+}

@@ -1,0 +1,9 @@
+import { mount } from 'svelte';
+import App from './App.svelte';
+import './styles/tokens.css';
+import './styles/base.css';
+import './styles/print.css';
+
+const target = document.getElementById('app');
+if (target === null) throw new Error('index.html has no element with the id "app".');
+mount(App, { target });
