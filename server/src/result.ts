@@ -121,8 +121,11 @@ function qualityOf(recording: Recording, findings: Findings, isWithin: (tS: numb
   else if (sternum.mounting === null)
     remarks.push('How the sternum sensor sits is not known: trunk tilt is not measured.');
   return {
-    gaps: streams.reduce((sum, s) => sum + s.regularise.breaks + s.regularise.gapsFilled, 0),
-    samplesFilled: streams.reduce((sum, s) => sum + s.regularise.samplesFilled, 0),
+    gaps: streams.reduce((sum, s) => sum + gapsWithin(s, isInSpan(recording)), 0),
+    samplesFilled: streams.reduce(
+      (sum, s) => sum + s.samples.filter((x) => x.filled && isInSpan(recording)(x.tS)).length,
+      0,
+    ),
     stancesLost: lost.length,
     stancesLostBy,
     mounting: {
@@ -132,6 +135,17 @@ function qualityOf(recording: Recording, findings: Findings, isWithin: (tS: numb
     settling: settlingS(pelvis, recording),
     remarks,
   };
+}
+
+/** Filled and broken gaps alike; what was left out between the lead-in and the trial is none. */
+function gapsWithin(stream: FusedStream, isWithin: (tS: number) => boolean): number {
+  let gaps = 0;
+  stream.samples.forEach((sample, i) => {
+    const before = stream.samples[i - 1];
+    if (before === undefined || !isWithin(before.tS) || !isWithin(sample.tS)) return;
+    if (sample.fresh || (sample.filled && !before.filled)) gaps += 1;
+  });
+  return gaps;
 }
 
 /** Seconds until the uncertainty of the pose first fell under two degrees. */

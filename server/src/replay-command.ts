@@ -1,0 +1,37 @@
+/** npm run replay -- RECORDING [--url ws://127.0.0.1:8080] [--athlete Replay] [--task walk] */
+import { parseArgs } from 'node:util';
+import { readRecording } from './exchange/motion-bids-reader.ts';
+import { replayRecording } from './replay.ts';
+
+const USAGE = `Streams a Motion-BIDS recording folder to a running server as if it happened now.
+
+  npm run replay -- RECORDING [--url ws://127.0.0.1:8080] [--athlete Replay] [--task TASK]
+
+A recording is replayed in real time: the server puts its own clock on what it receives.`;
+
+try {
+  const { positionals, values } = parseArgs({
+    allowPositionals: true,
+    options: {
+      url: { type: 'string', default: 'ws://127.0.0.1:8080' },
+      athlete: { type: 'string', default: 'Replay' },
+      task: { type: 'string' },
+      help: { type: 'boolean', short: 'h' },
+    },
+  });
+  const [folder] = positionals;
+  if (values.help || !folder || positionals.length > 1) {
+    console.log(USAGE);
+    process.exitCode = values.help ? 0 : 2;
+  } else {
+    await replayRecording(await readRecording(folder), {
+      url: values.url,
+      athlete: values.athlete,
+      ...(values.task === undefined ? {} : { task: values.task }),
+      log: (line) => console.log(line),
+    });
+  }
+} catch (error) {
+  console.error(error instanceof Error ? error.message : String(error));
+  process.exitCode = 1;
+}
