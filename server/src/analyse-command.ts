@@ -2,7 +2,8 @@
 import { writeFile } from 'node:fs/promises';
 import { parseArgs } from 'node:util';
 import { analyseRecording } from './analysis.ts';
-import { readRecording, RecordingError } from './exchange/motion-bids-reader.ts';
+import { readRecording } from './exchange/motion-bids-reader.ts';
+import { RecordingError } from './exchange/recording-error.ts';
 import { summaryText } from './exchange/summary-text.ts';
 
 const USAGE =
@@ -18,7 +19,10 @@ async function main(): Promise<number> {
   const result = analyseRecording(await readRecording(folder));
   console.log(summaryText(result));
   if (values.out !== undefined) {
-    await writeFile(values.out, JSON.stringify(result));
+    await writeFile(values.out, JSON.stringify(result)).catch((cause: unknown) => {
+      const reason = cause instanceof Error ? cause.message : String(cause);
+      throw new RecordingError(`The results could not be written to ${values.out}: ${reason}`);
+    });
     console.log(`\nResults written to ${values.out}`);
   }
   return 0;

@@ -60,13 +60,13 @@ function stancesOfTask(recording: Recording, stances: readonly Stance[]): Stance
   return gait === null ? within : within.filter((s) => s.gait === gait);
 }
 
-/** `sternumOffsetS`: to be added to the sternum's own time to get the pelvis's, at the start of the recording. */
+/** Time on the sternum's clock = sternumOffsetS + (1 + sternumSkewPpm / 1e6) * time on the pelvis's clock. */
 function clockOf(recording: Recording, relation: ClockRelation | null): AnalysisResult['clock'] {
   const acquired = recording.streams.sternum?.acquisitionOffsetS ?? 0;
-  if (relation === null) return { sternumOffsetS: acquired, sternumSkewPpm: 0 };
+  if (relation === null) return { sternumOffsetS: round(-acquired, 5), sternumSkewPpm: 0 };
   return {
-    sternumOffsetS: round(acquired + relation.offsetS - relation.skew * relation.atS, 5),
-    sternumSkewPpm: round(relation.skew * 1e6, 1),
+    sternumOffsetS: round(-(acquired + relation.offsetS - relation.skew * relation.atS), 5),
+    sternumSkewPpm: round(-relation.skew * 1e6, 1),
   };
 }
 
@@ -114,7 +114,8 @@ function qualityOf(recording: Recording, findings: Findings, isWithin: (tS: numb
   const stancesLostBy: AnalysisQuality['stancesLostBy'] = {};
   for (const { reason } of lost) stancesLostBy[reason] = (stancesLostBy[reason] ?? 0) + 1;
   const remarks = [...findings.remarks];
-  if (!pelvis.hasGyroscope) remarks.push('The pelvis sensor has no gyroscope: no angles and no sides, contacts only.');
+  if (!pelvis.hasGyroscope)
+    remarks.push('The pelvis sensor has no gyroscope readings: no angles and no sides, contacts only.');
   else if (pelvis.mounting === null)
     remarks.push('No lead-in and no locomotion: how the pelvis sensor sits is not known, so there are no angles.');
   if (!sternum) remarks.push('No sternum sensor: trunk tilt, side-bend and separation are not measured.');

@@ -26,10 +26,16 @@ export function stepCalibration(state: CalibrationState, sample: FusedSample): v
   stepMovement(state.movement, sample);
 }
 
+/** Bows may be marked one by one; bows marked this much later are a repeat and replace the earlier ones, s. */
+export const BOW_REPEAT_AFTER_S = 10;
+
 /** The samples within a lead-in step that has ended, at `rateHz`. A repeated step replaces what it repeats. */
 export function addLeadIn(state: CalibrationState, kind: string, samples: readonly FusedSample[]): void {
   if (kind === 'reference_stand') state.stand = [...samples];
-  if (kind === 'forward_bow') state.bows.push(...samples);
+  if (kind !== 'forward_bow' || samples.length === 0) return;
+  const last = state.bows[state.bows.length - 1];
+  const isRepeat = last !== undefined && samples[0]!.tS - last.tS > BOW_REPEAT_AFTER_S;
+  state.bows = isRepeat ? [...samples] : [...state.bows, ...samples];
 }
 
 export function isLeadIn(mark: Mark): boolean {

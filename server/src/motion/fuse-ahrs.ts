@@ -6,7 +6,7 @@
  */
 import Ahrs from 'ahrs';
 import { between, conjugate, multiply, normalise } from './quaternion.ts';
-import { startBias, BIAS, measureBias, type BiasState } from './gyro-bias.ts';
+import { BIAS, measureStillBias, startBias, type BiasState } from './gyro-bias.ts';
 import { startStillness, STILLNESS, stepStillness, type StillnessState } from './stillness.ts';
 import type { FusedSample, GridSample, Quaternion } from './types.ts';
 
@@ -90,10 +90,9 @@ export function stepAhrs(state: AhrsState, sample: GridSample): FusedSample {
 
 function learnBias(state: AhrsState, dtS: number): void {
   const noise = ((BIAS.stillSigma ** 2 + state.stillness.rateVariance) * BIAS.stillCorrelationS) / dtS;
-  const [mx, my, mz] = state.stillness.mean as [number, number, number];
-  measureBias(state.bias, [1, 0, 0], mx - state.bias.value[0], noise);
-  measureBias(state.bias, [0, 1, 0], my - state.bias.value[1], noise);
-  measureBias(state.bias, [0, 0, 1], mz - state.bias.value[2], noise);
+  const [mx, my, mz, ax, ay, az] = state.stillness.mean as [number, number, number, number, number, number];
+  const [tx, ty, tz] = state.stillness.forceTurn;
+  measureStillBias(BIAS, state.bias, [mx - tx, my - ty, mz - tz], [ax, ay, az], noise, dtS);
 }
 
 function turn(q: Quaternion, x: number, y: number, z: number): [number, number, number] {

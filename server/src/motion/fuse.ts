@@ -10,7 +10,16 @@
  * pose has become (gyroscope bias, fast turning) against how much slow horizontal acceleration there is. In a run-up
  * that all but holds the correction; in quiet standing it acts at once (docs/algorithms/fusion.md).
  */
-import { BIAS, biasSigma, growBias, measureBias, startBias, type BiasParams, type BiasState } from './gyro-bias.ts';
+import {
+  BIAS,
+  biasSigma,
+  growBias,
+  measureBias,
+  measureStillBias,
+  startBias,
+  type BiasParams,
+  type BiasState,
+} from './gyro-bias.ts';
 import { between, fromRotationVector, IDENTITY, multiply, normalise, rotate } from './quaternion.ts';
 import {
   isSettled,
@@ -160,10 +169,9 @@ function measureStill(state: FusionState, dtS: number): void {
   const { bias } = state.coefficients.params;
   const sigma2 = bias.stillSigma ** 2 + state.stillness.rateVariance;
   const noise = (sigma2 * bias.stillCorrelationS) / dtS;
-  const [mx, my, mz] = state.stillness.mean as [number, number, number];
-  measureBias(state.bias, [1, 0, 0], mx - state.bias.value[0], noise);
-  measureBias(state.bias, [0, 1, 0], my - state.bias.value[1], noise);
-  measureBias(state.bias, [0, 0, 1], mz - state.bias.value[2], noise);
+  const [mx, my, mz, ax, ay, az] = state.stillness.mean as [number, number, number, number, number, number];
+  const [tx, ty, tz] = state.stillness.forceTurn;
+  measureStillBias(bias, state.bias, [mx - tx, my - ty, mz - tz], [ax, ay, az], noise, dtS);
 }
 
 function correct(state: FusionState, sample: GridSample, dtS: number, still: boolean): void {

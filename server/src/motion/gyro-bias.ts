@@ -12,6 +12,10 @@ export interface BiasParams {
   stillSigma: number;
   stillCorrelationS: number;
   /** Noise of the movement measurement, rad/s, when averaged over `motionCorrelationS`. */
+  /** In a still moment, a rate about the vertical further from the known bias than this, and than three standard deviations, is slow turning, rad/s. */
+  stillInnovationMax: number;
+  /** What is known of the bias fades with this time constant while still moments contradict it, s: it may have changed after all. */
+  contradictionS: number;
   motionSigma: number;
   motionCorrelationS: number;
 }
@@ -23,6 +27,8 @@ export const BIAS: BiasParams = {
   wander: (0.1 * DEG) ** 2 / 100,
   stillSigma: 0.03 * DEG,
   stillCorrelationS: 0.5,
+  stillInnovationMax: 0.6 * DEG,
+  contradictionS: 20,
   motionSigma: 0.5 * DEG,
   motionCorrelationS: 6,
 };
@@ -45,6 +51,54 @@ export function growBias(params: BiasParams, state: BiasState, dtS: number): voi
   const ceiling = params.initialSigma ** 2;
   const p = state.covariance;
   for (const i of [0, 4, 8]) if ((p[i] ?? 0) < ceiling) p[i] = (p[i] ?? 0) + growth;
+}
+
+/**
+ * A still moment measures the bias: mean rate less the turning that gravity itself shows, so that a body that leans slowly
+ * does not teach a wrong bias. Turning about the vertical leaves no mark on gravity: where it contradicts what is known, it is
+ * taken for movement, and only trust fades.
+ *
+ * @param rate mean rate of the still moment less the turn of gravity, rad/s
+ * @param up direction of gravity in sensor axes, any length
+ */
+export function measureStillBias(
+  params: BiasParams,
+  state: BiasState,
+  rate: readonly [number, number, number],
+  up: readonly [number, number, number],
+  noise: number,
+  dtS: number,
+): void {
+  const length = Math.hypot(up[0], up[1], up[2]);
+  const u = [up[0] / length, up[1] / length, up[2] / length] as const;
+  const left: [number, number, number] = [rate[0] - state.value[0], rate[1] - state.value[1], rate[2] - state.value[2]];
+  const vertical = u[0] * left[0] + u[1] * left[1] + u[2] * left[2];
+  const allowed = Math.max(params.stillInnovationMax, 3 * biasSigma(state));
+  const isTurning = Math.abs(vertical) > allowed;
+  if (isTurning) {
+    const p = state.covariance;
+    const ceiling = params.initialSigma ** 2;
+    for (const i of [0, 4, 8]) p[i] = Math.min(ceiling, p[i]! * (1 + dtS / params.contradictionS));
+  }
+  // Three directions square to each other, one of them the vertical.
+  const e1 = Math.abs(u[0]) < 0.7 ? unitCross([1, 0, 0], u) : unitCross([0, 1, 0], u);
+  const e2 = unitCross(u, e1);
+  const innovation = (row: readonly [number, number, number]): number =>
+    row[0] * (rate[0] - state.value[0]) + row[1] * (rate[1] - state.value[1]) + row[2] * (rate[2] - state.value[2]);
+  measureBias(state, e1, innovation(e1), noise);
+  measureBias(state, e2, innovation(e2), noise);
+  if (!isTurning) measureBias(state, u, innovation(u), noise);
+}
+
+function unitCross(
+  a: readonly [number, number, number],
+  b: readonly [number, number, number],
+): [number, number, number] {
+  const x = a[1] * b[2] - a[2] * b[1];
+  const y = a[2] * b[0] - a[0] * b[2];
+  const z = a[0] * b[1] - a[1] * b[0];
+  const length = Math.hypot(x, y, z);
+  return [x / length, y / length, z / length];
 }
 
 /** One scalar measurement: `row . bias = row . value + innovation`, with variance `noise`. */

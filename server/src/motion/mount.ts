@@ -37,6 +37,7 @@ export function stepMount(state: MountState, sample: FusedSample): SegmentFrame[
   // Segment to earth (z up).
   const pose = multiply(sample.orientation, conjugate(state.mounting));
   const forwardAxis = rotate(pose, 1, 0, 0);
+  const upAxis = rotate(pose, 0, 1, 0);
   const rightAxis = rotate(pose, 0, 0, 1);
 
   // The horizontal direction at right angles to the right axis: independent of obliquity and forward tilt.
@@ -64,7 +65,8 @@ export function stepMount(state: MountState, sample: FusedSample): SegmentFrame[
       yawRate: rate[1],
       pitchRate: rate[2],
       lateralTilt: Math.asin(clampUnit(rightAxis[2])),
-      forwardTilt: -Math.asin(clampUnit(forwardAxis[2])),
+      // The third angle of rotation-obliquity-tilt (Baker 2001).
+      forwardTilt: Math.atan2(-forwardAxis[2], upAxis[2]),
       heading: state.heading,
       tiltSigma: sample.tiltSigma,
     },

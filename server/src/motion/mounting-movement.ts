@@ -32,6 +32,10 @@ export const FROM_MOVEMENT = {
   /** Velocities that starting to walk or run gives, m/s. */
   velocityMin: 0.35,
   velocityMax: 6,
+  /** Slower turning than this is no turn but the sway of the steps, rad/s. */
+  turnRateMin: 0.35,
+  /** And a turn counts fully once its rate squared adds up to this, rad^2/s: about a quarter turn at 60 deg/s. */
+  turnPowerMin: 1.6,
   /** Flight reads as vertical acceleration below this, m/s^2: then it is running. */
   flightMax: -7,
   flightShareMin: 0.05,
@@ -210,6 +214,7 @@ function sumTurning(state: MovementState, yaw: number, a1: number, a2: number, d
   state.slowYaw += (yaw - state.slowYaw) * share;
   state.slow1 += (a1 - state.slow1) * share;
   state.slow2 += (a2 - state.slow2) * share;
+  if (Math.abs(state.slowYaw) < FROM_MOVEMENT.turnRateMin) return;
   state.turn1 += state.slowYaw * state.slow1 * dtS;
   state.turn2 += state.slowYaw * state.slow2 * dtS;
   state.turnPower += state.slowYaw * state.slowYaw * dtS;
@@ -288,7 +293,7 @@ export function travelDirection(state: MovementState): TravelDirection | null {
   const startSpeed = Math.hypot(state.start1, state.start2);
   const start = state.starts === 0 ? 0 : (state.start1 * c + state.start2 * d) / Math.max(startSpeed, 1e-9);
   // Inward is 90 degrees to the left of forward: e1 -> e2 is to the left, seen from above.
-  const speed = (state.turn2 * c - state.turn1 * d) / (state.turnPower + 0.02);
+  const speed = (state.turn2 * c - state.turn1 * d) / (state.turnPower + FROM_MOVEMENT.turnPowerMin);
   const turn = Math.max(-1, Math.min(1, speed));
   const votes = { start: start * Math.min(2, state.starts), turn: turn, rhythm: Math.max(-1, Math.min(1, 2 * rhythm)) };
   const sign = votes.start + votes.turn + votes.rhythm >= 0 ? 1 : -1;

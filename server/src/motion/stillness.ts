@@ -27,13 +27,15 @@ export interface StillnessState {
   started: boolean;
   /** Slow means of gx, gy, gz, ax, ay, az. */
   mean: number[];
+  /** Turning rate about the horizontal that the slow mean of the specific force shows by itself, rad/s. */
+  forceTurn: [number, number, number];
   /** Slow mean of the squared rate deviation, (rad/s)^2 per axis. */
   rateVariance: number;
   stillForS: number;
 }
 
 export function startStillness(): StillnessState {
-  return { started: false, mean: [0, 0, 0, 0, 0, 0], rateVariance: 0, stillForS: 0 };
+  return { started: false, mean: [0, 0, 0, 0, 0, 0], forceTurn: [0, 0, 0], rateVariance: 0, stillForS: 0 };
 }
 
 /** Takes one sample after `dtS` seconds; true once stillness has lasted. Changes `state`. */
@@ -55,12 +57,14 @@ export function stepStillness(
     return false;
   }
   const share = dtS / (params.meanS + dtS);
+  const [, , , px, py, pz] = mean;
   mean[0] += (gx - mean[0]) * share;
   mean[1] += (gy - mean[1]) * share;
   mean[2] += (gz - mean[2]) * share;
   mean[3] += (ax - mean[3]) * share;
   mean[4] += (ay - mean[4]) * share;
   mean[5] += (az - mean[5]) * share;
+  state.forceTurn = turnOfForce(px, py, pz, mean[3], mean[4], mean[5], dtS);
   const rate2 = (gx - mean[0]) ** 2 + (gy - mean[1]) ** 2 + (gz - mean[2]) ** 2;
   const acceleration2 = (ax - mean[3]) ** 2 + (ay - mean[4]) ** 2 + (az - mean[5]) ** 2;
   const meanRate2 = mean[0] ** 2 + mean[1] ** 2 + mean[2] ** 2;
@@ -74,4 +78,24 @@ export function stepStillness(
     ? state.rateVariance + (rate2 / 3 - state.rateVariance) * share
     : params.rateDeviationMax ** 2;
   return state.stillForS >= params.durationS;
+}
+
+/**
+ * A direction fixed in space moves as da/dt = a x w in a body that turns with w; so w = -a x da/dt, square to a.
+ * What is left of the gyroscope's rate after this is bias, even while the body leans slowly.
+ */
+function turnOfForce(
+  px: number,
+  py: number,
+  pz: number,
+  nx: number,
+  ny: number,
+  nz: number,
+  dtS: number,
+): [number, number, number] {
+  const scale = 1 / ((nx * nx + ny * ny + nz * nz) * dtS);
+  const dx = nx - px;
+  const dy = ny - py;
+  const dz = nz - pz;
+  return [-(ny * dz - nz * dy) * scale, -(nz * dx - nx * dz) * scale, -(nx * dy - ny * dx) * scale];
 }

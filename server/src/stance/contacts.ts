@@ -6,8 +6,8 @@ import type { SegmentFrame } from '../motion/types.ts';
 import type { ContactEvent } from './types.ts';
 import { convolve, gaussian, gaussianSlope, halfWidth } from './contacts/kernels.ts';
 import { startFlights, stepFlights, type FlightState } from './contacts/flights.ts';
-import { at, startHistory, type History } from './contacts/history.ts';
-import { startLedger, take, type Ledger } from './contacts/ledger.ts';
+import { at, isFilledNear, startHistory, type History } from './contacts/history.ts';
+import { cutOutside, startLedger, take, type Ledger } from './contacts/ledger.ts';
 import {
   endBout,
   giveWayToRunning,
@@ -43,6 +43,8 @@ export const CONTACTS: ContactParams = {
 export const RATE_MIN_HZ = 40;
 export const RATE_MAX_HZ = 2000;
 const FREE_FALL = -9.81;
+const FILLED_NEAR_S = 0.02;
+const FILLED_CONFIDENCE_MAX = 0.6;
 /** A step that begins or ends with flight belongs to the running detector. */
 const AFTER_FLIGHT_S = 0.3;
 
@@ -88,15 +90,22 @@ export function startContacts(rateHz: number, params: ContactParams = CONTACTS):
 }
 
 /** Takes one frame of the pelvis (the sternum's at the same instant is not needed yet). */
-export function stepContacts(state: ContactState, frame: SegmentFrame, _sternum: SegmentFrame | null = null): ContactEvent[] {
+export function stepContacts(
+  state: ContactState,
+  frame: SegmentFrame,
+  _sternum: SegmentFrame | null = null,
+): ContactEvent[] {
   const sample: Sample = {
     up: Number.isFinite(frame.up) ? Math.max(frame.up, FREE_FALL) : 0,
     forward: Number.isFinite(frame.forward) ? frame.forward : 0,
     tilt: frame.forwardTilt,
+    filled: frame.filled ? 1 : 0,
   };
   if (frame.fresh) breakOff(state);
   if (state.history.count === 0) begin(state, frame.tS, sample);
   look(state, frame.tS, sample);
+  cutOutside(state.ledger, state.history.startS, Infinity);
+  doubtFilled(state);
   return take(state.ledger);
 }
 
@@ -110,10 +119,12 @@ interface Sample {
   up: number;
   forward: number;
   tilt: number;
+  filled: number;
 }
 
 /** The first sample is held back in time, so that the smoothing settles before it. */
 function begin(state: ContactState, tS: number, sample: Sample): void {
+  state.history.startS = tS;
   const { coarseHalf, rateHz } = state.coefficients;
   for (let i = coarseHalf; i > 0; i -= 1) look(state, tS - i / rateHz, sample);
 }
@@ -123,9 +134,17 @@ function breakOff(state: ContactState): void {
   const { history, coefficients } = state;
   if (history.count === 0) return;
   const newest = history.count - 1;
-  const last: Sample = { up: at(history.up, newest), forward: at(history.forward, newest), tilt: at(history.tilt, newest) };
+  const endS = history.newestS;
+  const last: Sample = {
+    up: at(history.up, newest),
+    forward: at(history.forward, newest),
+    tilt: at(history.tilt, newest),
+    filled: 0,
+  };
   for (let i = 0; i < coefficients.coarseHalf; i += 1) look(state, history.newestS + 1 / coefficients.rateHz, last);
   endBout(state.walking, walkingContext(state));
+  cutOutside(state.ledger, history.startS, endS);
+  doubtFilled(state);
   state.flights = startFlights();
   history.count = 0;
 }
@@ -147,10 +166,19 @@ function look(state: ContactState, tS: number, sample: Sample): void {
   const stepAt = history.count - 1 - coarseHalf;
   if (stepAt >= coarseHalf) {
     history.step[stepAt % history.step.length] =
-      convolve(history.up, stepAt, coefficients.coarseUp) + convolve(history.forward, stepAt, coefficients.coarseForward);
+      convolve(history.up, stepAt, coefficients.coarseUp) +
+      convolve(history.forward, stepAt, coefficients.coarseForward);
     if (stepAt >= coarseHalf + 2) {
       stepWalking(walking, walkingContext(state), stepAt - 1, (peakS) => peakS - flights.lastFlightS < AFTER_FLIGHT_S);
     }
+  }
+}
+
+/** An event in or beside interpolated samples is less sure than its shape says. */
+function doubtFilled(state: ContactState): void {
+  for (const event of state.ledger.out) {
+    const isDoubtful = isFilledNear(state.history, event.tS, FILLED_NEAR_S, state.coefficients.rateHz);
+    if (isDoubtful) event.confidence = Math.min(event.confidence, FILLED_CONFIDENCE_MAX);
   }
 }
 
@@ -159,6 +187,7 @@ function push(history: History, tS: number, sample: Sample): void {
   history.up[i] = sample.up;
   history.forward[i] = sample.forward;
   history.tilt[i] = sample.tilt;
+  history.filled[i] = sample.filled;
   history.newestS = tS;
   history.count += 1;
 }

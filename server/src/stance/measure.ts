@@ -27,6 +27,8 @@ export function measureStance(frames: StanceFrames, times: StanceTimes): StanceM
   const sign = times.side === 'left' ? 1 : times.side === 'right' ? -1 : NaN;
   const swing = range(frames.obliquityDeg, from, to, sign);
   const lean = range(frames.trunkTiltDeg, from, to, sign);
+  const obliquity = range(frames.obliquityDeg, from, to, 1);
+  const trunk = range(frames.trunkTiltDeg, from, to, 1);
   const sideBend = rangeOfDifference(frames.trunkTiltDeg, frames.obliquityDeg, from, to);
   const separation = range(frames.separationDeg, from, to, 1);
   const yaw = range(frames.yawRateDegPerS, from, to, 1);
@@ -38,10 +40,10 @@ export function measureStance(frames: StanceFrames, times: StanceTimes): StanceM
     swingSideDropDeg: finite(-swing.min),
     swingSideLiftDeg: finite(swing.max),
     obliquityAtContactDeg: finite(swing.first),
-    obliquityExcursionDeg: finite(swing.max - swing.min),
+    obliquityExcursionDeg: finite(obliquity.max - obliquity.min),
     leanToStanceMeanDeg: finite(lean.mean),
     leanToStancePeakDeg: finite(lean.max),
-    trunkLeanExcursionDeg: finite(lean.max - lean.min),
+    trunkLeanExcursionDeg: finite(trunk.max - trunk.min),
     sideBendExcursionDeg: finite(sideBend.max - sideBend.min),
     separationRangeDeg: finite(separation.max - separation.min),
     pelvisPeakVerticalAccelerationG: finite(range(frames.pelvisUp, from, to, 1).max / GRAVITY),

@@ -25,6 +25,9 @@ export const SIDES_PARAMS = {
   flightMaxS: 1.0,
 } as const;
 
+/** Posteriors this near to one half are no knowledge but rounding. */
+const UNKNOWN_WITHIN = 1e-9;
+
 interface Tracked {
   event: ContactEvent;
   evidence: Evidence | null;
@@ -60,14 +63,22 @@ export function startSides(rateHz: number): SidesState {
 }
 
 /** Takes a frame of the pelvis (null when there is none) and the contact events that came with it. */
-export function stepSides(state: SidesState, frame: SegmentFrame | null, events: readonly ContactEvent[]): SidedContact[] {
+export function stepSides(
+  state: SidesState,
+  frame: SegmentFrame | null,
+  events: readonly ContactEvent[],
+): SidedContact[] {
   if (frame !== null) {
     if (frame.fresh) state.ring.count = 0;
     pushMotion(state.ring, frame.tS, frame.right, frame.yawRate, frame.rollRate);
   }
   if (events.length === 0) return [];
-  for (const event of events) follow(event.type === 'initial_contact' ? state.contacts : state.toeOffs, event);
-  return decide(state);
+  let isContact = false;
+  for (const event of events) {
+    isContact ||= event.type === 'initial_contact';
+    follow(event.type === 'initial_contact' ? state.contacts : state.toeOffs, event);
+  }
+  return isContact ? decide(state) : putOut(state, state.contacts);
 }
 
 /** At the end of a recording: the last steps get the evidence that is there. */
@@ -113,21 +124,16 @@ function decide(state: SidesState): SidedContact[] {
   );
   const { right, forward } = posteriorOfRight(llr, continues, state.priorRight);
   contacts.forEach((tracked, i) => {
-    if (i > 0) setBout(tracked, continues[i]! ? contacts[i - 1]!.bout : newBout(state, tracked));
-    else if (tracked.bout === 0) setBout(tracked, newBout(state, tracked));
-    const knows = tracked.evidence !== null || right[i] !== 0.5;
-    setSide(tracked, knows ? (right[i]! >= 0.5 ? 'right' : 'left') : 'unknown', Math.max(right[i]!, 1 - right[i]!));
+    const before = i > 0 ? contacts[i - 1]! : null;
+    if (before !== null && continues[i]) setBout(tracked, before.bout);
+    else if (tracked.bout === 0 || tracked.bout === before?.bout) setBout(tracked, (state.bouts += 1));
+    const isKnown = tracked.evidence !== null || Math.abs(right[i]! - 0.5) > UNKNOWN_WITHIN;
+    const side = right[i]! >= 0.5 ? 'right' : 'left';
+    setSide(tracked, isKnown ? side : 'unknown', isKnown ? Math.max(right[i]!, 1 - right[i]!) : 0.5);
   });
-  for (const tracked of state.toeOffs) if (!tracked.event.withdrawn) sideOfToeOff(tracked, contacts);
-  const out = [...emit(state.contacts), ...emit(state.toeOffs)].sort((a, b) => a.id - b.id);
+  const out = putOut(state, contacts);
   forget(state, contacts, continues, forward);
   return out;
-}
-
-function newBout(state: SidesState, tracked: Tracked): number {
-  if (tracked.bout > 0 && tracked.isChanged === false) return tracked.bout;
-  state.bouts += 1;
-  return state.bouts;
 }
 
 function setBout(tracked: Tracked, bout: number): void {
@@ -152,7 +158,7 @@ function gather(
   const contact = ring.count - 1 - (ring.newestS - timesS[i]!) * rateHz;
   // Too long ago, or before a break in the samples: what was read then stands.
   if (contact - stepS * rateHz < ring.count - ring.right.length) tracked.isWhole = true;
-  else tracked.evidence = evidenceOf(ring, contact, stepS * rateHz) ?? tracked.evidence;
+  else tracked.evidence = evidenceOf(ring, contact, stepS * rateHz, tracked.event.gait) ?? tracked.evidence;
   if (after !== null && ring.newestS - timesS[i]! >= stepS) tracked.isWhole = true;
 }
 
@@ -163,16 +169,22 @@ function setSide(tracked: Tracked, side: SideOrUnknown, posterior: number): void
   tracked.isChanged = true;
 }
 
+/** Gives the toe-offs the sides of the contacts, and puts out what has changed. */
+function putOut(state: SidesState, contacts: readonly Tracked[]): SidedContact[] {
+  let next = 0;
+  for (const toeOff of state.toeOffs) {
+    while (next < contacts.length && contacts[next]!.event.tS <= toeOff.event.tS) next += 1;
+    if (!toeOff.event.withdrawn) sideOfToeOff(toeOff, contacts[next - 1], contacts[next]);
+  }
+  return [...emit(state.contacts), ...emit(state.toeOffs)].sort((a, b) => a.id - b.id);
+}
+
 /**
  * Walking: of the other foot than the contact before it (double support). Running: of the same foot as the contact that
  * began the stance, of the other foot than the one that ends the flight.
  */
-function sideOfToeOff(toeOff: Tracked, contacts: readonly Tracked[]): void {
+function sideOfToeOff(toeOff: Tracked, before: Tracked | undefined, after: Tracked | undefined): void {
   const { tS, gait } = toeOff.event;
-  let next = contacts.findIndex((tracked) => tracked.event.tS > tS);
-  if (next < 0) next = contacts.length;
-  const before = contacts[next - 1];
-  const after = contacts[next];
   const sinceS = before === undefined ? Infinity : tS - before.event.tS;
   const beforeFlight = gait === 'run' && after !== undefined && after.event.tS - tS < SIDES_PARAMS.flightMaxS;
   const isStance = sinceS < SIDES_PARAMS.stanceMaxS && (gait === 'walk' || before?.event.gait === 'run');
@@ -201,7 +213,12 @@ function emit(list: readonly Tracked[]): SidedContact[] {
 }
 
 /** Keeps the memory bounded; withdrawn events cannot come back. */
-function forget(state: SidesState, contacts: readonly Tracked[], continues: readonly boolean[], forward: readonly number[]): void {
+function forget(
+  state: SidesState,
+  contacts: readonly Tracked[],
+  continues: readonly boolean[],
+  forward: readonly number[],
+): void {
   const excess = Math.max(0, contacts.length - SIDES_PARAMS.contactsMax);
   if (excess > 0) {
     const repeat = continues[excess] ? SEQUENCE.repeatProbability : 0.5;

@@ -14,13 +14,18 @@ const CONTACT_LEAD = 0.041;
 const FALLING_SHARE = 0.07;
 const IMPACT_SHARE = 0.2;
 /**
- * A toe-off is timed from the area under the falling edge between two levels, so that a second, smaller push of the
- * pelvis on the way down does not move it by steps. The lower band sees that push, the upper one hardly.
+ * A toe-off is timed from the area under the falling edge in two bands of the push, not from crossings, so that a
+ * second, smaller push of the pelvis on the way down does not move it by steps.
  */
-const UPPER_BAND = { from: 0.5, to: 0.7, weight: 0.8 };
-const LOWER_BAND = { from: 0.1, to: 0.2, weight: 0.2 };
-/** How long after the edge the foot leaves the ground: share of the time from the contact to the edge. */
-const TOE_OFF_LAG = 0.242;
+const UPPER_BAND = { from: 0.5, to: 0.7 };
+const LOWER_BAND = { from: 0.1, to: 0.2 };
+/**
+ * From the upper edge to the toe-off: this share of the way to the lower edge, counted no further than `FALL_MAX` of a
+ * contact (beyond is the second push), and this share of the time from the contact to the upper edge.
+ */
+const FALL_SHARE = 0.6;
+const FALL_MAX = 0.25;
+const TOE_OFF_LAG = 0.18;
 
 /** Mean of the highest quarter of the samples: the plateau of the push without an impact's spike, m/s^2. */
 export function pushBetween(history: History, from: number, to: number): number {
@@ -39,7 +44,12 @@ export function pushBetween(history: History, from: number, to: number): number 
  * Fractional sample number of the initial contact of a push that is under way at `inside`.
  * @param contactSamples usual length of a contact in samples.
  */
-export function contactAfterFlight(history: History, inside: number, push: number, contactSamples: number): number | null {
+export function contactAfterFlight(
+  history: History,
+  inside: number,
+  push: number,
+  contactSamples: number,
+): number | null {
   const level = FREE_FALL + CONTACT_LEVEL * (push - FREE_FALL);
   const first = Math.max(oldest(history), inside - Math.round(contactSamples));
   let i = inside;
@@ -88,8 +98,10 @@ export function toeOffBefore(
     upper += inBand(share, UPPER_BAND);
     lower += inBand(share, LOWER_BAND);
   }
-  const edge = middle - 0.5 + UPPER_BAND.weight * upper + LOWER_BAND.weight * lower;
-  return edge + TOE_OFF_LAG * (contact === null ? usualSamples / (1 + TOE_OFF_LAG) : edge - contact);
+  const upperEdge = middle - 0.5 + upper;
+  const length = contact === null ? usualSamples / (1 + TOE_OFF_LAG) : upperEdge - contact;
+  const fall = Math.min(lower - upper, FALL_MAX * length);
+  return upperEdge + FALL_SHARE * fall + TOE_OFF_LAG * length;
 }
 
 function inBand(share: number, band: { from: number; to: number }): number {

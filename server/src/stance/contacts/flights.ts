@@ -182,6 +182,11 @@ function land(
   }
   if (!state.toeOffDone) findToeOff(state, history, n, rateHz);
   const contactS = timeOf(history, index, rateHz);
+  if (state.toeOffS !== null && state.toeOffS > contactS - FLIGHTS.flightMinS) {
+    // Both edges of a very short flight are extrapolated: they must not cross.
+    state.toeOffS = contactS - FLIGHTS.flightMinS;
+    if (state.toeOff !== null) revise(ledger, state.toeOff, state.toeOffS, state.toeOff.confidence);
+  }
   if (grade === 'sure') publishFlight(state, contactS, timeOf(history, n, rateHz), ledger);
   else {
     state.weak.push({ toeOffS: state.toeOffS, contactS });

@@ -1,7 +1,7 @@
 /** Zero-phase smoothing: symmetric Gaussian kernels, so that an event is not moved in time. */
 
 /** Kernels reach this many standard deviations to each side. */
-const REACH_SIGMAS = 2.2;
+const REACH_SIGMAS = 2.5;
 
 export function halfWidth(sigmaS: number, rateHz: number): number {
   return Math.max(1, Math.round(REACH_SIGMAS * sigmaS * rateHz));

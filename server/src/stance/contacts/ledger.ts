@@ -38,9 +38,17 @@ export function withdraw(ledger: Ledger, event: ContactEvent | null): void {
   ledger.out.push({ ...event });
 }
 
+/** Takes back what is about to be published for the first time outside the samples: nothing is known there. */
+export function cutOutside(ledger: Ledger, startS: number, endS: number): void {
+  if (ledger.out.length === 0) return;
+  const isOutside = (event: ContactEvent): boolean => event.revision === 0 && (event.tS < startS || event.tS > endS);
+  const cut = new Set(ledger.out.filter(isOutside).map((event) => event.id));
+  if (cut.size > 0) ledger.out = ledger.out.filter((event) => !cut.has(event.id));
+}
+
 /** Everything put out since the last call. */
 export function take(ledger: Ledger): ContactEvent[] {
-  if (ledger.out.length === 0) return ledger.out;
+  if (ledger.out.length === 0) return [];
   const out = ledger.out;
   ledger.out = [];
   return out;

@@ -24,6 +24,8 @@ export const WALKING = {
   replaceRatio: 1.3,
   /** Steps that make a bout; fewer are withdrawn. */
   boutStepsMin: 3,
+  /** Mean strength of the first steps of a bout, m/s^2. */
+  boutStrengthMin: 0.5,
   /** Largest ratio of the step times next to each other in the first steps of a bout. */
   ratioMax: 2.3,
   /** Steps kept for the usual strength and step time. */
@@ -32,6 +34,8 @@ export const WALKING = {
   leadShare: 0.068,
   lagShare: 0.332,
   lagS: -0.088,
+  /** The stance of a step that ends in flight lasts at least this long after the maximum. */
+  stanceAfterS: 0.15,
   /** The pelvis tilts less than this from `before` to `after` a step; more is bending or getting up, rad. */
   bend: { max: 0.166, beforeS: 0.4, afterS: 0.15 },
 } as const;
@@ -49,6 +53,8 @@ export interface WalkingState {
   /** Newest steps of the bout, oldest first. */
   steps: WalkingStep[];
   confirmed: boolean;
+  /** When the newest step's toe-off can be put out, which lies ahead of its first look; Infinity for none. */
+  toeOffDueS: number;
 }
 
 /** What the detector is given beside its state. */
@@ -61,7 +67,7 @@ export interface WalkingContext {
 }
 
 export function startWalking(): WalkingState {
-  return { steps: [], confirmed: false };
+  return { steps: [], confirmed: false, toeOffDueS: Infinity };
 }
 
 /** Looks at sample number `n` of the step signal, whose neighbours on both sides are known. */
@@ -75,6 +81,7 @@ export function stepWalking(
   const tS = timeOf(history, n, rateHz);
   const last = state.steps.at(-1);
   if (last !== undefined && tS - last.tS > WALKING.stepS.max) endBout(state, context);
+  if (history.newestS >= state.toeOffDueS) putOut(state, state.steps.length - 1, context);
   const b = at(history.step, n);
   if (b < WALKING.strengthMin) return;
   const a = at(history.step, n - 1);
@@ -102,7 +109,7 @@ function acceptPeak(state: WalkingState, context: WalkingContext, tS: number, st
       // The first maximum was a lesser one of the same step.
       last.tS = tS;
       last.strength = strength;
-      putOut(state, steps.length - 1, context.ledger);
+      putOut(state, steps.length - 1, context);
       return;
     }
   }
@@ -110,7 +117,7 @@ function acceptPeak(state: WalkingState, context: WalkingContext, tS: number, st
   if (steps.length > 1) lookAgain(state, steps.length - 2, context);
   const isNewBout = !state.confirmed && isBout(steps);
   if (isNewBout) state.confirmed = true;
-  for (let i = isNewBout ? 0 : Math.max(0, steps.length - 2); i < steps.length; i += 1) putOut(state, i, context.ledger);
+  for (let i = isNewBout ? 0 : Math.max(0, steps.length - 2); i < steps.length; i += 1) putOut(state, i, context);
   while (state.confirmed && steps.length > WALKING.recentMax) steps.shift();
   // An unconfirmed bout cannot grow without end.
   if (!state.confirmed && steps.length > WALKING.recentMax) withdrawStep(steps.shift()!, context.ledger);
@@ -125,22 +132,22 @@ function lookAgain(state: WalkingState, i: number, context: WalkingContext): voi
   if (shape !== null) step.shape = { ...shape, stepS };
 }
 
-/** Publishes or corrects the two events of a step. */
-function putOut(state: WalkingState, i: number, ledger: Ledger): void {
+/** Publishes or corrects the two events of a step; a toe-off not before its time. */
+function putOut(state: WalkingState, i: number, context: WalkingContext): void {
+  const { ledger, history } = context;
   const step = state.steps[i]!;
+  if (i === state.steps.length - 1) state.toeOffDueS = Infinity;
   if (!state.confirmed && step.strength < WALKING.strengthSure) return;
   const { shape } = step;
   const stepS = shape?.stepS ?? stepTimeAt(state.steps, i);
   const contactS = step.tS - (shape?.lead ?? WALKING.leadShare) * stepS;
   const toeOffS = step.tS + (shape === null ? WALKING.lagShare * stepS + WALKING.lagS : shape.lag * stepS);
   const confidence = state.confirmed ? 0.9 : 0.4;
-  if (step.contact === null || step.toeOff === null) {
-    step.contact = publish(ledger, 'initial_contact', 'walk', contactS, confidence);
-    step.toeOff = publish(ledger, 'toe_off', 'walk', toeOffS, confidence);
-  } else {
-    revise(ledger, step.contact, contactS, confidence);
-    revise(ledger, step.toeOff, toeOffS, confidence);
-  }
+  if (step.contact === null) step.contact = publish(ledger, 'initial_contact', 'walk', contactS, confidence);
+  else revise(ledger, step.contact, contactS, confidence);
+  if (step.toeOff !== null) revise(ledger, step.toeOff, toeOffS, confidence);
+  else if (toeOffS <= history.newestS) step.toeOff = publish(ledger, 'toe_off', 'walk', toeOffS, confidence);
+  else if (i === state.steps.length - 1) state.toeOffDueS = toeOffS;
 }
 
 /** Mean of the step times on both sides, as far as they are known: a limp alternates. */
@@ -164,6 +171,7 @@ function usualStrength(steps: readonly WalkingStep[]): number {
 function isBout(steps: readonly WalkingStep[]): boolean {
   if (steps.length < WALKING.boutStepsMin) return false;
   const tail = steps.slice(-WALKING.boutStepsMin);
+  if (usualStrength(tail) < WALKING.boutStrengthMin) return false;
   const times = tail.slice(1).map((step, i) => step.tS - tail[i]!.tS);
   return Math.max(...times) < WALKING.ratioMax * Math.min(...times);
 }
@@ -173,16 +181,19 @@ export function endBout(state: WalkingState, context: WalkingContext): void {
   const last = state.steps.length - 1;
   if (state.confirmed && last > 0) {
     lookAgain(state, last, context);
-    putOut(state, last, context.ledger);
+    putOut(state, last, context);
   }
   if (!state.confirmed) for (const step of state.steps) withdrawStep(step, context.ledger);
   state.steps = [];
   state.confirmed = false;
+  state.toeOffDueS = Infinity;
 }
 
 /** Running began at `fromS`: what was taken for walking since then was not. */
 export function giveWayToRunning(state: WalkingState, fromS: number, context: WalkingContext): void {
-  while (state.steps.length > 0 && state.steps.at(-1)!.tS > fromS) withdrawStep(state.steps.pop()!, context.ledger);
+  while (state.steps.length > 0 && state.steps.at(-1)!.tS > fromS - WALKING.stanceAfterS)
+    withdrawStep(state.steps.pop()!, context.ledger);
+  state.toeOffDueS = Infinity;
 }
 
 function withdrawStep(step: WalkingStep, ledger: Ledger): void {

@@ -21,20 +21,24 @@ export const SEQUENCE = {
 /** For each step whether it continues the alternation from the one before; the first never does. */
 export function continuity(timesS: readonly number[]): boolean[] {
   const continues: boolean[] = [];
-  let intervals: number[] = [];
+  // Where the alternation under way began.
+  let start = 0;
   for (let i = 0; i < timesS.length; i += 1) {
-    const interval = i === 0 ? Infinity : timesS[i]! - timesS[i - 1]!;
-    const fits = fitsOneStep(interval, intervals);
+    const fits = i > 0 && fitsOneStep(timesS, start, i);
+    if (!fits) start = i;
     continues.push(fits);
-    intervals = fits ? [...intervals, interval].slice(-SEQUENCE.usualOver) : [];
   }
   return continues;
 }
 
-function fitsOneStep(interval: number, before: readonly number[]): boolean {
+/** Whether step `i` comes one step time after the one before, by the steps since `start`. */
+function fitsOneStep(timesS: readonly number[], start: number, i: number): boolean {
+  const last = timesS[i - 1]!;
+  const interval = timesS[i]! - last;
   if (interval < SEQUENCE.stepS.min || interval > SEQUENCE.stepS.max) return false;
-  if (before.length < 2) return true;
-  const usual = before.reduce((sum, s) => sum + s, 0) / before.length;
+  const over = Math.min(SEQUENCE.usualOver, i - 1 - start);
+  if (over < 2) return true;
+  const usual = (last - timesS[i - 1 - over]!) / over;
   return interval > SEQUENCE.fitsFrom * usual && interval < SEQUENCE.fitsTo * usual;
 }
 

@@ -7,7 +7,7 @@ import { FEATURES, type Evidence } from './evidence.ts';
 import { SEQUENCE } from './decode.ts';
 
 /** Log likelihood ratio of a step of usual size, when the feature alternates perfectly. */
-const FULL_WEIGHT: Evidence = [4, 1.5, 2.5];
+const FULL_WEIGHT: Evidence = [4, 4, 1.5, 2.5];
 /** A single large value counts this many times the usual size. */
 const SIZE_MAX = 1.5;
 /** Alternation before there is anything to measure, as if seen over this many pairs of steps. */
@@ -21,17 +21,21 @@ export function weighEvidence(evidence: readonly (Evidence | null)[], continues:
     if (size === 0) continue;
     const weight = FULL_WEIGHT[f]! * alternation(evidence, continues, f, size) ** 2;
     evidence.forEach((step, i) => {
-      if (step !== null) llr[i]! += weight * clamp(step[f]! / size, SIZE_MAX);
+      if (has(step, f)) llr[i]! += weight * clamp(step[f]! / size, SIZE_MAX);
     });
   }
   return llr.map((x) => clamp(x, SEQUENCE.evidenceMax));
+}
+
+function has(step: Evidence | null | undefined, f: number): step is Evidence {
+  return step != null && !Number.isNaN(step[f]!);
 }
 
 function usualSize(evidence: readonly (Evidence | null)[], f: number): number {
   let sum = 0;
   let count = 0;
   for (const step of evidence) {
-    if (step === null) continue;
+    if (!has(step, f)) continue;
     sum += Math.abs(step[f]!);
     count += 1;
   }
@@ -50,7 +54,7 @@ function alternation(
   for (let i = 1; i < evidence.length; i += 1) {
     const a = evidence[i - 1];
     const b = evidence[i];
-    if (!continues[i] || a == null || b == null) continue;
+    if (!continues[i] || !has(a, f) || !has(b, f)) continue;
     const opposed = clamp(a[f]! / size, SIZE_MAX) - clamp(b[f]! / size, SIZE_MAX);
     const alike = clamp(a[f]! / size, SIZE_MAX) + clamp(b[f]! / size, SIZE_MAX);
     sum += clamp((Math.abs(opposed) - Math.abs(alike)) / 2, 1);

@@ -1,0 +1,151 @@
+/**
+ * Builds the whole server on a database that is open. Nothing listens until `listen` is called on what it returns;
+ * `close` ends everything that was built here, and leaves the database to whoever opened it.
+ *
+ *   /ingest > ingest > raw log (store)
+ *                \-> live hub > athlete feeds > fan-out > /live
+ *   /api    > session service > store, live hub, finaliser
+ */
+import Fastify, { LogController } from 'fastify';
+import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
+import { TypeBoxValidatorCompiler } from '@fastify/type-provider-typebox';
+import { messageOf } from './errors.ts';
+import { Ingest } from './ingest/ingest.ts';
+import { makeUtcClock } from './ingest/utc-clock.ts';
+import { LiveFanout } from './live/live-fanout.ts';
+import { athleteRoutes } from './routes/athletes.ts';
+import { installErrorHandler } from './routes/error-handler.ts';
+import { healthRoutes } from './routes/health.ts';
+import { installRequestLog } from './routes/request-log.ts';
+import { sensorRoutes } from './routes/sensors.ts';
+import { sessionRoutes } from './routes/sessions.ts';
+import { trialRoutes } from './routes/trials.ts';
+import { installSockets } from './routes/upgrade.ts';
+import { installWeb } from './routes/web.ts';
+import { AnalysisThread } from './session/analysis-thread.ts';
+import { Finaliser } from './session/finaliser.ts';
+import { LiveHub } from './session/live-hub.ts';
+import { PipelineRestarter } from './session/pipeline-restarter.ts';
+import { Placements } from './session/placements.ts';
+import { recover } from './session/recovery.ts';
+import { SensorRegister } from './session/sensor-register.ts';
+import { SensorService } from './session/sensor-service.ts';
+import { SessionService } from './session/session-service.ts';
+import { Turns } from './session/turns.ts';
+import { athleteExists } from './store/athletes.ts';
+import type { Database } from './store/database.ts';
+import { createRawLog } from './store/raw-batches.ts';
+import { listPlacedSensors, listSensors } from './store/sensors.ts';
+import { saveMounting } from './store/sessions.ts';
+
+export interface AppDependencies {
+  database: Database;
+  webDir: string;
+  logger: FastifyBaseLogger;
+  /** Server time in ms UTC. */
+  nowUtcMs?: () => number;
+}
+
+const REQUEST_BYTES_MAX = 64 * 1024;
+
+export async function buildApp({
+  database,
+  webDir,
+  logger,
+  nowUtcMs = makeUtcClock(),
+}: AppDependencies): Promise<FastifyInstance> {
+  const { db, sql } = database;
+  const app = Fastify({
+    loggerInstance: logger,
+    bodyLimit: REQUEST_BYTES_MAX,
+    logController: new LogController({ disableRequestLogging: true }),
+  });
+  const onProblem = (problem: string, deviceId?: string): void => app.log.warn({ deviceId }, problem);
+
+  const placements = new Placements(await listPlacedSensors(db));
+  const register = new SensorRegister(db, await listSensors(db), nowUtcMs, onProblem);
+  const fanout = new LiveFanout();
+  const ingest: Ingest = new Ingest({
+    log: createRawLog(database),
+    nowUtcMs,
+    onSamples: (deviceId, samples, info) => {
+      hub.takeSamples(deviceId, samples, info);
+      finaliser.samplesArrived(deviceId, samples[0]?.utcMs ?? 0, samples[samples.length - 1]?.utcMs ?? 0);
+    },
+    onStatus: () => undefined,
+    onSensorChange: (deviceId, state) => {
+      register.changed(deviceId, state.connected);
+      hub.sensorChanged(deviceId);
+    },
+    onProblem,
+  });
+  const hub: LiveHub = new LiveHub({
+    fanout,
+    placements,
+    nowUtcMs,
+    sensorState: (deviceId) => ingest.sensorState(deviceId),
+    hasBeenSeen: (deviceId) => register.hasBeenSeen(deviceId),
+    onRateChanged: (athleteId) => restarter.restartSoon(athleteId),
+    onMountingChanged: ({ session, mounting }) => {
+      for (const [place, report] of Object.entries(mounting)) {
+        if (!session) return;
+        saveMounting(db, session.id, place as keyof typeof mounting, report).catch((error) =>
+          onProblem(messageOf(error)),
+        );
+      }
+    },
+  });
+  const analysis = new AnalysisThread();
+  const restarter = new PipelineRestarter(db, () => hub, nowUtcMs, onProblem);
+  const finaliser: Finaliser = new Finaliser({
+    db,
+    nowUtcMs,
+    onProblem,
+    analysis,
+    isConnected: (deviceId) => ingest.sensorState(deviceId)?.connected ?? false,
+    isStorageFailing: () => ingest.storageState().failing,
+    onDone: (trial, result) => {
+      hub.feed(trial.athleteId).forgetTrial(trial.id);
+      if (!result) return;
+      fanout.publish(trial.athleteId, {
+        type: 'asymmetry',
+        trialId: trial.id,
+        provisional: false,
+        metrics: result.asymmetry,
+      });
+    },
+  });
+  const turns = new Turns();
+  const sessionService = new SessionService({ db, hub, placements, finaliser, restarter, nowUtcMs, turns });
+  const newestUtcMs = (deviceId: string): number | null => ingest.sensorState(deviceId)?.newestUtcMs ?? null;
+  const sensorService = new SensorService({ db, hub, placements, restarter, turns, newestUtcMs });
+
+  installErrorHandler(app);
+  installRequestLog(app);
+  app.setValidatorCompiler(TypeBoxValidatorCompiler);
+  await app.register(athleteRoutes(db, sessionService));
+  await app.register(sensorRoutes(sensorService));
+  await app.register(sessionRoutes(sessionService));
+  await app.register(trialRoutes(db, sessionService, finaliser));
+  await app.register(healthRoutes(sql, ingest));
+  await installWeb(app, webDir);
+  const sockets = installSockets(app.server, ingest, {
+    fanout,
+    athleteExists: (id) => athleteExists(db, id),
+    snapshot: (athleteId) => hub.snapshot(athleteId),
+  });
+
+  await recover(db, finaliser, restarter, nowUtcMs());
+  app.addHook('preClose', async () => {
+    hub.close();
+    sockets.closeViewers();
+    await ingest.close();
+    await sockets.terminateAll();
+  });
+  app.addHook('onClose', async () => {
+    await finaliser.close();
+    await analysis.close();
+    await register.idle();
+  });
+  return app;
+}
