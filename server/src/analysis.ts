@@ -39,7 +39,7 @@ export function analyseRecording(recording: Recording): AnalysisResult {
     relation = matchClocks(sharedMovement(pelvis), sharedMovement(sternum));
     if (relation === null)
       remarks.push(
-        'The two sensors never moved together enough to compare their clocks: the trunk may be out of step with the pelvis.',
+        'The clocks of the two sensors could not be compared by movement (nothing but like steps, or too little): the trunk may be out of step with the pelvis. Begin with the lead-in.',
       );
     else moveClock(sternum, relation);
   }

@@ -11,7 +11,7 @@ import { readConfig } from './config.ts';
 import { DemoCoach } from './demo/coach.ts';
 import { EndlessMovement } from './demo/movement.ts';
 import { DEVICES } from './demo/people.ts';
-import { SetupError, messageOf } from './errors.ts';
+import { SetupError, loggable, messageOf } from './errors.ts';
 import { openStore } from './store/open-store.ts';
 
 const DATA_DIR = './data/demo';
@@ -34,7 +34,7 @@ async function end(exitCode: number): Promise<void> {
 }
 
 function fail(error: unknown): void {
-  console.error(error instanceof SetupError ? error.message : error);
+  console.error(error instanceof SetupError ? error.message : loggable(error));
   void end(1);
 }
 

@@ -1,4 +1,5 @@
 /** Errors whose message is meant for people: what is wrong and what to do about it. */
+import { DrizzleQueryError } from 'drizzle-orm/errors';
 
 /** The operator has to change something before the server can run. `main.ts` prints the message without a stack. */
 export class SetupError extends Error {
@@ -26,7 +27,16 @@ export function conflict(code: string, message: string): ApiProblem {
   return new ApiProblem(409, code, message);
 }
 
-/** The message of anything that was thrown. */
+/**
+ * What is safe to log of anything that was thrown. The error that Drizzle wraps around a failed query repeats the query's
+ * values, which may be names; its cause, PostgreSQL's own error, does not.
+ */
+export function loggable(error: unknown): unknown {
+  return error instanceof DrizzleQueryError && error.cause ? error.cause : error;
+}
+
+/** The message of anything that was thrown, without the values of a query. */
 export function messageOf(error: unknown): string {
-  return error instanceof Error ? error.message : String(error);
+  const safe = loggable(error);
+  return safe instanceof Error ? safe.message : String(safe);
 }

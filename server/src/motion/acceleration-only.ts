@@ -5,7 +5,10 @@
 import { between, normalise } from './quaternion.ts';
 import type { FusedSample, GridSample, Quaternion, SegmentFrame } from './types.ts';
 
-/** Pose from the mean of all samples. */
+/**
+ * Pose from the mean of all samples. When an axis was not recorded (always 0) the mean points somewhere between the
+ * others; the axis that carries most of it is then taken as the vertical, unturned.
+ */
 export function fixedPose(samples: readonly GridSample[]): Quaternion {
   let x = 0;
   let y = 0;
@@ -15,7 +18,10 @@ export function fixedPose(samples: readonly GridSample[]): Quaternion {
     y += s.ay;
     z += s.az;
   }
-  return normalise(between([x, y, z], [0, 0, 1]));
+  const isMissingAxis = x === 0 || y === 0 || z === 0;
+  const largest = Math.max(Math.abs(x), Math.abs(y), Math.abs(z));
+  const kept = (sum: number): number => (isMissingAxis && Math.abs(sum) < largest ? 0 : sum);
+  return normalise(between([kept(x), kept(y), kept(z)], [0, 0, 1]));
 }
 
 export function fuseWithFixedPose(sample: GridSample, orientation: Quaternion): FusedSample {

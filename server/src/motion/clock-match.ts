@@ -13,12 +13,20 @@ export const CLOCK_MATCH = {
   cutoffHz: 8,
   /** The same for the turning rate: slower than a step, Hz. */
   turnCutoffHz: 1.2,
-  /** What a second away from the wall clocks' own word costs in the coarse search, in correlation. */
-  distanceCost: 0.05,
+  /** What a second away from the wall clocks' own word costs in the coarse search, in log-likelihood. */
+  distanceCost: 0.3,
   /** How far the wall clocks of two sensors may be apart, s. */
   searchS: 2,
   windowS: 8,
   hopS: 4,
+  /** A second lag at least this far from the best, s, that is nearly as good means that steps were told from steps by chance. */
+  rivalDistanceS: 0.2,
+  rivalMargin: 3,
+  coarseWindowS: 4,
+  /** No two worn sensors agree better than this, whatever a short window says. */
+  correlationCeiling: 0.98,
+  /** Root mean square of the turning rate about its mean below which a window tells nothing, rad/s. */
+  turningMin: 0.1,
   /** Around the coarse offset, s. */
   fineSearchS: 0.15,
   /** Root mean square of the movement in a window, m/s^2, and correlation, below which it tells nothing. */
@@ -45,7 +53,7 @@ export interface SharedMovement {
   turning: readonly number[];
 }
 
-/** Null when the two never move together enough to tell. */
+/** Null when the two never move together enough to tell, or only in steps that all look alike. */
 export function matchClocks(pelvis: SharedMovement, sternum: SharedMovement): ClockRelation | null {
   const fromS = Math.max(pelvis.t[0] ?? 0, (sternum.t[0] ?? 0) - CLOCK_MATCH.searchS);
   const toS = Math.min(
@@ -139,25 +147,35 @@ function lowPass(x: Float64Array, rateHz: number, cutoffHz: number): Float64Arra
   return x;
 }
 
-/** Lag in samples (pelvis index = sternum index + lag) over the whole recording; null when the two do not move alike. */
+/**
+ * Lag in samples (pelvis index = sternum index + lag) over the whole recording; null when it cannot be told for sure.
+ * Windows add up as independent looks, each by the Gaussian likelihood of its correlation, -ln(1 - r^2) (so that one bow,
+ * which fits at one lag only, outweighs many like steps).
+ */
 function coarseLag(p: Float64Array, s: Float64Array, pTurn: Float64Array, sTurn: Float64Array): number | null {
-  const reach = Math.round(CLOCK_MATCH.searchS * CLOCK_MATCH.rateHz);
+  const { rateHz, searchS, coarseWindowS, rivalDistanceS, rivalMargin, distanceCost } = CLOCK_MATCH;
+  const reach = Math.round(searchS * rateHz);
+  const window = Math.min(p.length, Math.round(coarseWindowS * rateHz));
   const stride = 4;
   removeMean(pTurn);
   removeMean(sTurn);
-  let best = -Infinity;
-  let bestAt: number | null = null;
+  const scores: { lag: number; score: number }[] = [];
   for (let lag = -reach; lag <= reach; lag += stride) {
-    const vertical = correlation(p, s, 0, p.length, lag, stride, CLOCK_MATCH.movementMin);
-    if (vertical < CLOCK_MATCH.correlationMin) continue;
-    const turning = correlation(pTurn, sTurn, 0, p.length, lag, stride, 0);
-    const score = vertical + turning - (CLOCK_MATCH.distanceCost * Math.abs(lag)) / CLOCK_MATCH.rateHz;
-    if (score > best) {
-      best = score;
-      bestAt = lag;
+    let score = (-distanceCost * Math.abs(lag)) / rateHz;
+    for (let from = 0; from + window <= p.length; from += window) {
+      score += likelihood(correlation(p, s, from, from + window, lag, stride, CLOCK_MATCH.movementMin));
+      score += likelihood(correlation(pTurn, sTurn, from, from + window, lag, stride, CLOCK_MATCH.turningMin));
     }
+    scores.push({ lag, score });
   }
-  return bestAt;
+  const best = scores.reduce((a, b) => (b.score > a.score ? b : a));
+  const far = rivalDistanceS * rateHz;
+  const hasRival = scores.some((x) => Math.abs(x.lag - best.lag) > far && x.score > best.score - rivalMargin);
+  return hasRival ? null : best.lag;
+}
+
+function likelihood(r: number): number {
+  return r <= 0 ? 0 : -Math.log(1 - Math.min(r, CLOCK_MATCH.correlationCeiling) ** 2);
 }
 
 function removeMean(x: Float64Array): void {

@@ -20,7 +20,7 @@ import {
   type BiasParams,
   type BiasState,
 } from './gyro-bias.ts';
-import { between, fromRotationVector, IDENTITY, multiply, normalise, rotate } from './quaternion.ts';
+import { between, dot, fromRotationVector, IDENTITY, multiply, normalise, rotate } from './quaternion.ts';
 import {
   isSettled,
   slowMeanCoefficients,
@@ -82,6 +82,9 @@ export interface FusionState {
   tilt: Quaternion;
   /** Specific force in the almost inertial frame, low-passed. */
   force: SlowMean;
+  /** Rotation (two rows) and bias taken off in earth axes, low-passed like the force, and then lagging like the corrections. */
+  turn: SlowMean;
+  lagging: Float64Array;
   bias: BiasState;
   stillness: StillnessState;
   /** Mean square of the slow horizontal acceleration, m^2/s^4. */
@@ -98,6 +101,8 @@ export function startFusion(rateHz: number, params: FusionParams = FUSION): Fusi
     inertial: IDENTITY,
     tilt: IDENTITY,
     force: startSlowMean(3),
+    turn: startSlowMean(8),
+    lagging: new Float64Array(8),
     bias: startBias(params.bias),
     stillness: startStillness(),
     acceleration2: 0,
@@ -145,6 +150,8 @@ function restart(state: FusionState, sample: GridSample): void {
   state.inertial = between([sample.ax, sample.ay, sample.az], [0, 0, 1]);
   state.tilt = IDENTITY;
   state.force = startSlowMean(3);
+  state.turn = startSlowMean(8);
+  state.lagging = new Float64Array(8);
   state.stillness = startStillness();
   state.acceleration2 = 0;
   state.tiltVariance = state.coefficients.params.initialSigma ** 2;
@@ -193,7 +200,7 @@ function correct(state: FusionState, sample: GridSample, dtS: number, still: boo
   const startupShare = state.force.count <= coefficients.settleSamples ? 1 : applied;
   state.tilt = normalise(multiply(partly([x, y, z], startupShare), state.tilt));
   state.tiltVariance *= 1 - gain;
-  if (!still) measureInMovement(state, dtS, x, y, z, startupShare);
+  measureInMovement(state, dtS, x, y, z, startupShare);
 }
 
 /** The rotation that takes `force` the given share of the way to the vertical. */
@@ -207,18 +214,27 @@ function partly(force: [number, number, number], share: number): Quaternion {
 
 /**
  * A bias makes gravity turn away in the almost inertial frame at the rate of the bias: the corrections made per second
- * measure its horizontal part, the less so the more slow acceleration there is.
+ * measure its horizontal part, the less so the more slow acceleration there is. The corrections lag, by the low-pass on
+ * the force and by their own share; so what they are compared with, the rotation and the bias taken off, lags alike.
  */
 function measureInMovement(state: FusionState, dtS: number, x: number, y: number, z: number, share: number): void {
-  if (!isSettled(state.coefficients.force, state.force)) return;
-  const { bias } = state.coefficients.params;
+  const { params, force: coefficients } = state.coefficients;
   const q = multiply(state.tilt, state.inertial);
-  const length = Math.hypot(x, y, z);
-  const noise = (bias.motionSigma ** 2 * bias.motionCorrelationS) / dtS;
   const c0 = rotate(q, 1, 0, 0);
   const c1 = rotate(q, 0, 1, 0);
   const c2 = rotate(q, 0, 0, 1);
+  const [b0, b1, b2] = state.bias.value;
+  const takenX = c0[0] * b0 + c1[0] * b1 + c2[0] * b2;
+  const takenY = c0[1] * b0 + c1[1] * b1 + c2[1] * b2;
+  stepSlowMean(coefficients, state.turn, [c0[0], c1[0], c2[0], c0[1], c1[1], c2[1], takenX, takenY]);
+  const m = state.lagging;
+  for (let i = 0; i < m.length; i += 1) m[i] = m[i]! + (state.turn.mean[i]! - m[i]!) * share;
+  if (!isSettled(coefficients, state.force)) return;
+  const length = Math.hypot(x, y, z);
+  const noise = (params.bias.motionSigma ** 2 * params.bias.motionCorrelationS) / dtS;
   const rate = share / dtS;
-  measureBias(state.bias, [c0[0], c1[0], c2[0]], (-y / length) * rate, noise);
-  measureBias(state.bias, [c0[1], c1[1], c2[1]], (x / length) * rate, noise);
+  const rowX = [m[0]!, m[1]!, m[2]!] as const;
+  const rowY = [m[3]!, m[4]!, m[5]!] as const;
+  measureBias(state.bias, rowX, (-y / length) * rate + m[6]! - dot(rowX, state.bias.value), noise);
+  measureBias(state.bias, rowY, (x / length) * rate + m[7]! - dot(rowY, state.bias.value), noise);
 }

@@ -29,7 +29,7 @@ export const BIAS: BiasParams = {
   stillCorrelationS: 0.5,
   stillInnovationMax: 0.6 * DEG,
   contradictionS: 20,
-  motionSigma: 0.5 * DEG,
+  motionSigma: 0.3 * DEG,
   motionCorrelationS: 6,
 };
 
@@ -47,10 +47,10 @@ export function startBias(params: BiasParams): BiasState {
 
 /** Time passes: the bias may have wandered, though never to more uncertainty than at the start. */
 export function growBias(params: BiasParams, state: BiasState, dtS: number): void {
-  const growth = params.wander * dtS;
-  const ceiling = params.initialSigma ** 2;
+  // By the mean over the axes, so that the sensor's own axes mean nothing.
+  if (biasSigma(state) >= params.initialSigma) return;
   const p = state.covariance;
-  for (const i of [0, 4, 8]) if ((p[i] ?? 0) < ceiling) p[i] = (p[i] ?? 0) + growth;
+  for (const i of [0, 4, 8]) p[i] = p[i]! + params.wander * dtS;
 }
 
 /**
@@ -75,10 +75,8 @@ export function measureStillBias(
   const vertical = u[0] * left[0] + u[1] * left[1] + u[2] * left[2];
   const allowed = Math.max(params.stillInnovationMax, 3 * biasSigma(state));
   const isTurning = Math.abs(vertical) > allowed;
-  if (isTurning) {
-    const p = state.covariance;
-    const ceiling = params.initialSigma ** 2;
-    for (const i of [0, 4, 8]) p[i] = Math.min(ceiling, p[i]! * (1 + dtS / params.contradictionS));
+  if (isTurning && biasSigma(state) < params.initialSigma) {
+    for (let i = 0; i < 9; i += 1) state.covariance[i] = state.covariance[i]! * (1 + dtS / params.contradictionS);
   }
   // Three directions square to each other, one of them the vertical.
   const e1 = Math.abs(u[0]) < 0.7 ? unitCross([1, 0, 0], u) : unitCross([0, 1, 0], u);

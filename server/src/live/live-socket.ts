@@ -1,0 +1,52 @@
+/** Joins one WebSocket of a dashboard to the fan-out. */
+import type { WebSocket } from 'ws';
+import type { LiveMessage } from '@ambipede/shared';
+import { LIVE_CLOSE } from './live-fanout.ts';
+import type { LiveFanout, Viewer } from './live-fanout.ts';
+
+export const VIEWERS_MAX = 500;
+/** A viewer that does not answer the close is torn down after this long. */
+const CLOSE_WAIT_MS = 2000;
+/** Dashboards send nothing; what they send is not read further than this. */
+export const LIVE_SOCKET_OPTIONS = { maxPayload: 1024, perMessageDeflate: false } as const;
+
+export interface LiveSocketDependencies {
+  fanout: LiveFanout;
+  athleteExists(athleteId: string): Promise<boolean>;
+  /** Everything that a dashboard needs to begin with. */
+  snapshot(athleteId: string): LiveMessage[];
+}
+
+/** Call it in the same turn in which the socket opened. */
+export function acceptViewerSocket(socket: WebSocket, athleteId: string | null, deps: LiveSocketDependencies): void {
+  let unsubscribe = (): void => undefined;
+  const viewer: Viewer = {
+    get bufferedAmount() {
+      return socket.bufferedAmount;
+    },
+    send: (text) => {
+      if (socket.readyState === socket.OPEN) socket.send(text);
+    },
+    cutOff: (code, reason) => {
+      unsubscribe();
+      socket.close(code, reason);
+      setTimeout(() => socket.terminate(), CLOSE_WAIT_MS).unref();
+    },
+  };
+  socket.on('close', () => unsubscribe());
+  // 'close' follows; there is nobody to tell.
+  socket.on('error', () => undefined);
+
+  const begin = async (): Promise<void> => {
+    if (athleteId === null || !(await deps.athleteExists(athleteId))) {
+      return viewer.cutOff(LIVE_CLOSE.noSuchAthlete, 'there is no such athlete: open the roster');
+    }
+    if (deps.fanout.viewerCount >= VIEWERS_MAX) {
+      return viewer.cutOff(LIVE_CLOSE.tooManyViewers, 'too many dashboards are open: close some');
+    }
+    if (socket.readyState !== socket.OPEN) return;
+    for (const message of deps.snapshot(athleteId)) viewer.send(JSON.stringify(message));
+    unsubscribe = deps.fanout.subscribe(athleteId, viewer);
+  };
+  begin().catch(() => viewer.cutOff(1011, 'the database does not answer: connect again'));
+}

@@ -1,0 +1,32 @@
+import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
+import { notFound } from '../errors.ts';
+import type { SessionService } from '../session/session-service.ts';
+import { athleteExists } from '../store/athletes.ts';
+import type { Db } from '../store/database.ts';
+import { listHistory, listTrialsOfAthlete } from '../store/trials.ts';
+import { HistoryQuery, IdParams, NewAthleteBody } from './schemas.ts';
+
+export function athleteRoutes(db: Db, service: SessionService): FastifyPluginAsyncTypebox {
+  const requireAthlete = async (id: string): Promise<void> => {
+    if (!(await athleteExists(db, id))) throw notFound('athlete', '/api/athletes');
+  };
+  return async (app) => {
+    app.get('/api/athletes', () => service.athletes());
+    app.post('/api/athletes', { schema: { body: NewAthleteBody } }, async (request, reply) => {
+      reply.code(201);
+      return service.addAthlete(request.body.name.trim());
+    });
+    app.get('/api/athletes/:id/trials', { schema: { params: IdParams } }, async (request) => {
+      await requireAthlete(request.params.id);
+      return listTrialsOfAthlete(db, request.params.id);
+    });
+    app.get(
+      '/api/athletes/:id/history',
+      { schema: { params: IdParams, querystring: HistoryQuery } },
+      async (request) => {
+        await requireAthlete(request.params.id);
+        return listHistory(db, request.params.id, request.query.metric);
+      },
+    );
+  };
+}

@@ -1,0 +1,30 @@
+import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
+import type { SessionService } from '../session/session-service.ts';
+import { IdParams, LeadInParams, NewSessionBody, NewTrialBody } from './schemas.ts';
+
+export function sessionRoutes(service: SessionService): FastifyPluginAsyncTypebox {
+  return async (app) => {
+    app.post('/api/sessions', { schema: { body: NewSessionBody } }, async (request, reply) => {
+      reply.code(201);
+      return service.startSession(request.body.athleteId);
+    });
+    app.get('/api/sessions/:id', { schema: { params: IdParams } }, (request) => service.session(request.params.id));
+    app.post('/api/sessions/:id/end', { schema: { params: IdParams } }, (request) =>
+      service.endSession(request.params.id),
+    );
+    app.post('/api/sessions/:id/lead-in/:step/start', { schema: { params: LeadInParams } }, (request) =>
+      service.startLeadIn(request.params.id, request.params.step),
+    );
+    app.post('/api/sessions/:id/lead-in/:step/stop', { schema: { params: LeadInParams } }, (request) =>
+      service.stopLeadIn(request.params.id, request.params.step),
+    );
+    app.post(
+      '/api/sessions/:id/trials',
+      { schema: { params: IdParams, body: NewTrialBody } },
+      async (request, reply) => {
+        reply.code(201);
+        return service.startTrial(request.params.id, request.body.task);
+      },
+    );
+  };
+}

@@ -1,0 +1,28 @@
+/** Entry of the analysis thread: raw batches in, results out. The sensors' packets are not kept waiting meanwhile. */
+import { parentPort } from 'node:worker_threads';
+import { analyseRecording } from '../analysis.ts';
+import { messageOf } from '../errors.ts';
+import type { AnalysisReply, AnalysisRequest } from './analysis-thread.ts';
+import { buildRecording } from './recording.ts';
+
+if (!parentPort) throw new Error('analysis-worker.ts runs as a worker thread only');
+const port = parentPort;
+
+port.on('message', (request: AnalysisRequest) => port.postMessage(answer(request)));
+
+function answer({ jobId, inputs, wanted }: AnalysisRequest): AnalysisReply {
+  try {
+    const recording = buildRecording(...inputs);
+    if (!recording.streams.pelvis) {
+      const error =
+        'No samples of the pelvis sensor are stored for this trial: check that it is switched on and placed on this athlete.';
+      return { jobId, error };
+    }
+    const result = analyseRecording(recording);
+    if (wanted === 'json') return { jobId, json: JSON.stringify(result) };
+    const { version, stances, asymmetry, quality } = result;
+    return { jobId, result: { version, stances, asymmetry, quality } };
+  } catch (error) {
+    return { jobId, error: `The analysis failed; the raw data is kept: ${messageOf(error)}` };
+  }
+}

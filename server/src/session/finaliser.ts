@@ -1,0 +1,194 @@
+/**
+ * Makes the final result of a trial from the durable raw data, after the late packets have come. What a device still
+ * keeps when the waiting ends is analysed when it arrives: the trial is then done again.
+ */
+import { setTimeout as sleep } from 'node:timers/promises';
+import { PLACES } from '@ambipede/shared';
+import type { TrialSummary } from '@ambipede/shared';
+import { messageOf } from '../errors.ts';
+import type { Db } from '../store/database.ts';
+import { durableUntilUtcMs } from '../store/raw-batches.ts';
+import { findSession, listLeadIn, sessionDevices } from '../store/sessions.ts';
+import { failTrial, findTrial, markReanalysing, saveResult } from '../store/trials.ts';
+import { AnalysisFailure } from './analysis-thread.ts';
+import type { AnalysisThread, RecordingInputs, StoredResult } from './analysis-thread.ts';
+import { completedSpans, loadWindows } from './raw-windows.ts';
+import type { Devices } from './raw-windows.ts';
+import { TRIAL_AFTER_MS, TRIAL_BEFORE_MS, windowsOf } from './recording.ts';
+
+/** Longest wait for samples that a connected sensor still holds, before the result is made without them. */
+export const COVERAGE_WAIT_MS_MAX = 15_000;
+/** The same when the sensor is not connected at all. */
+export const RECONNECT_WAIT_MS_MAX = 5000;
+const COVERAGE_POLL_MS = 200;
+/** Less than this missing at the end is not worth a sentence. */
+const MISSING_END_MS_TOLD = 200;
+/** No device keeps samples for longer: a trial that missed some is then left as it is. */
+export const LATE_DATA_MS_MAX = 48 * 3_600_000;
+/** Pause before a database that went away is asked again. */
+const RETRY_PAUSE_MS = 2000;
+
+export interface FinaliserDependencies {
+  db: Db;
+  analysis: AnalysisThread;
+  nowUtcMs: () => number;
+  isConnected: (deviceId: string) => boolean;
+  /** Storage rejects: what has been received waits in memory and in the devices. */
+  isStorageFailing: () => boolean;
+  /** The result is stored, or the trial has failed. */
+  onDone: (trial: TrialSummary, result: StoredResult | null) => void;
+  onProblem: (text: string) => void;
+}
+
+/** Samples of this device within this span belong to the trial and are not all durable yet. */
+interface Awaited {
+  trialId: string;
+  deviceId: string;
+  fromUtcMs: number;
+  untilUtcMs: number;
+}
+
+export class Finaliser {
+  readonly #deps: FinaliserDependencies;
+  readonly #running = new Map<string, Promise<void>>();
+  #awaited: Awaited[] = [];
+  /** Trials to which samples came since their raw data was last read. */
+  readonly #outdated = new Set<string>();
+  #closed = false;
+
+  constructor(deps: FinaliserDependencies) {
+    this.#deps = deps;
+  }
+
+  /** Starts the work on a trial whose span has ended; once at a time for each. */
+  enqueue(trialId: string): void {
+    if (this.#running.has(trialId) || this.#closed) return;
+    const work = this.#untilDone(trialId).finally(() => this.#running.delete(trialId));
+    this.#running.set(trialId, work);
+  }
+
+  /** Waits for the work under way; what still waits for samples is taken up at the next start. */
+  async close(): Promise<void> {
+    this.#closed = true;
+    await Promise.all(this.#running.values());
+  }
+
+  /** At the start of the server: a final trial whose devices may still hold samples, or have sent them by now. */
+  async resume(trial: TrialSummary): Promise<void> {
+    const devices = await sessionDevices(this.#deps.db, trial.sessionId);
+    this.#await(trial, devices);
+    if ((await this.#shortDevices(trial, devices)).length === 0) this.enqueue(trial.id);
+  }
+
+  /** Samples came in: a trial that missed them is done again. */
+  samplesArrived(deviceId: string, firstUtcMs: number, lastUtcMs: number): void {
+    for (const { trialId, ...awaited } of this.#awaited) {
+      if (awaited.deviceId !== deviceId || firstUtcMs >= awaited.untilUtcMs || lastUtcMs < awaited.fromUtcMs) continue;
+      this.#outdated.add(trialId);
+      this.enqueue(trialId);
+    }
+  }
+
+  /** The whole result as JSON, made anew from the stored raw data. Throws AnalysisFailure when there can be none. */
+  async resultJson(trial: TrialSummary): Promise<string> {
+    return this.#deps.analysis.analyseToJson(await this.#load(trial));
+  }
+
+  async #untilDone(trialId: string): Promise<void> {
+    do {
+      try {
+        await this.#finalise(trialId);
+      } catch (error) {
+        // Only the store throws here: it is asked again until it answers.
+        this.#deps.onProblem(`The result of a trial could not be stored yet: ${messageOf(error)}`);
+        this.#outdated.add(trialId);
+        await sleep(RETRY_PAUSE_MS);
+      }
+    } while (this.#outdated.has(trialId) && !this.#closed);
+  }
+
+  async #finalise(trialId: string): Promise<void> {
+    const { db, onDone } = this.#deps;
+    await markReanalysing(db, trialId);
+    const trial = await findTrial(db, trialId);
+    if (!trial) return void this.#outdated.delete(trialId);
+    const devices = await sessionDevices(db, trial.sessionId);
+    this.#await(trial, devices);
+    const complete = await this.#waitForSamples(trial, devices);
+    if (this.#closed) return;
+    this.#outdated.delete(trialId);
+    const problem = await this.#missingAtEnd(trial, devices);
+    const inputs = await this.#load(trial);
+    const result = await this.#deps.analysis.analyse(inputs).catch(asFailure);
+    if (result instanceof AnalysisFailure)
+      await failTrial(db, trialId, { problem: result.message, dataComplete: complete });
+    else await saveResult(db, trialId, result, { dataComplete: complete, problem });
+    if (complete) this.#awaited = this.#awaited.filter((each) => each.trialId !== trialId);
+    const done = await findTrial(db, trialId);
+    if (done) onDone(done, result instanceof AnalysisFailure ? null : result);
+  }
+
+  async #load(trial: TrialSummary): Promise<RecordingInputs> {
+    const { db } = this.#deps;
+    const session = await findSession(db, trial.sessionId);
+    if (!session) throw new Error('The session of this trial has been deleted.');
+    const span = { task: trial.task, startUtcMs: trial.startedUtcMs, endUtcMs: endOf(trial) };
+    const leadIn = completedSpans(await listLeadIn(db, session.id)).filter((each) => each.endUtcMs <= span.startUtcMs);
+    const raw = await loadWindows(db, await sessionDevices(db, session.id), windowsOf(leadIn, span));
+    return [span, leadIn, raw, session.startedUtcMs];
+  }
+
+  #await(trial: TrialSummary, devices: Devices): void {
+    const oldestUtcMs = this.#deps.nowUtcMs() - LATE_DATA_MS_MAX;
+    this.#awaited = this.#awaited.filter((each) => each.trialId !== trial.id && each.untilUtcMs > oldestUtcMs);
+    const span = { fromUtcMs: trial.startedUtcMs - TRIAL_BEFORE_MS, untilUtcMs: endOf(trial) + TRIAL_AFTER_MS };
+    for (const deviceId of Object.values(devices)) this.#awaited.push({ trialId: trial.id, deviceId, ...span });
+  }
+
+  /** True when every device's durable samples reach past the end of the trial. */
+  async #waitForSamples(trial: TrialSummary, devices: Devices): Promise<boolean> {
+    const { nowUtcMs, isConnected, isStorageFailing } = this.#deps;
+    let startUtcMs = Math.max(nowUtcMs(), endOf(trial) + TRIAL_AFTER_MS);
+    for (;;) {
+      const short = await this.#shortDevices(trial, devices);
+      if (short.length === 0) return true;
+      if (isStorageFailing()) startUtcMs = nowUtcMs();
+      const waitMs = short.some(isConnected) ? COVERAGE_WAIT_MS_MAX : RECONNECT_WAIT_MS_MAX;
+      if (this.#closed || nowUtcMs() - startUtcMs > waitMs) return false;
+      await sleep(COVERAGE_POLL_MS);
+    }
+  }
+
+  async #shortDevices(trial: TrialSummary, devices: Devices): Promise<string[]> {
+    const short: string[] = [];
+    for (const deviceId of Object.values(devices)) {
+      const until = (await durableUntilUtcMs(this.#deps.db, deviceId)) ?? 0;
+      if (until < endOf(trial) + TRIAL_AFTER_MS) short.push(deviceId);
+    }
+    return short;
+  }
+
+  async #missingAtEnd(trial: TrialSummary, devices: Devices): Promise<string | null> {
+    const sentences: string[] = [];
+    for (const place of PLACES) {
+      const deviceId = devices[place];
+      if (!deviceId) continue;
+      const until = (await durableUntilUtcMs(this.#deps.db, deviceId)) ?? 0;
+      const missingMs = endOf(trial) - Math.max(until, trial.startedUtcMs);
+      if (missingMs <= MISSING_END_MS_TOLD) continue;
+      sentences.push(`The last ${(missingMs / 1000).toFixed(1)} s of the ${place} sensor had not arrived.`);
+    }
+    if (sentences.length === 0) return null;
+    return `${sentences.join(' ')} The trial is analysed again when they do.`;
+  }
+}
+
+/** What the data is to blame for is the trial's result; anything else is tried again. */
+function asFailure(error: unknown): AnalysisFailure {
+  if (error instanceof AnalysisFailure) return error;
+  throw error;
+}
+
+function endOf(trial: TrialSummary): number {
+  return trial.endedUtcMs ?? trial.startedUtcMs;
+}

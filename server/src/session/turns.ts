@@ -1,0 +1,14 @@
+/** Runs asynchronous work one after the other, in the order asked for. */
+export class Turns {
+  #last: Promise<unknown> = Promise.resolve();
+
+  take<T>(work: () => Promise<T>): Promise<T> {
+    const turn = this.#last.then(work);
+    this.#last = turn.catch(() => undefined);
+    return turn;
+  }
+
+  async idle(): Promise<void> {
+    await this.#last;
+  }
+}

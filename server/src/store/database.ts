@@ -1,0 +1,76 @@
+/** Connections to PostgreSQL, and the migrations that bring it up to this version. */
+import { drizzle } from 'drizzle-orm/postgres-js';
+import type { PostgresJsDatabase } from 'drizzle-orm/postgres-js';
+import { migrate } from 'drizzle-orm/postgres-js/migrator';
+import { readMigrationFiles } from 'drizzle-orm/migrator';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+import postgres from 'postgres';
+import { SetupError } from '../errors.ts';
+import * as schema from './schema/index.ts';
+
+const CONNECTIONS_MAX = 8;
+const CONNECT_WAIT_S_MAX = 10;
+/** A statement that takes longer is a fault, not a slow query: it is ended so that whoever waits can try again. */
+const STATEMENT_MS_MAX = 60_000;
+const CLOSE_WAIT_S_MAX = 5;
+
+const MIGRATIONS = path.join(path.dirname(fileURLToPath(import.meta.url)), 'migrations');
+
+/** Name of this process's connections, seen in pg_stat_activity; server-lock.ts looks for it. */
+export const POOL_NAME_PREFIX = 'ambipede pool ';
+
+export type Sql = postgres.Sql;
+export type Db = PostgresJsDatabase<typeof schema>;
+/** A transaction or the database itself. */
+export type DbOrTx = Db | Parameters<Parameters<Db['transaction']>[0]>[0];
+
+export interface Database {
+  db: Db;
+  sql: Sql;
+  close(): Promise<void>;
+}
+
+export function connect(url: string): Database {
+  const sql = postgres(url, {
+    max: CONNECTIONS_MAX,
+    connect_timeout: CONNECT_WAIT_S_MAX,
+    onnotice: () => undefined,
+    connection: {
+      application_name: POOL_NAME_PREFIX + process.pid,
+      // An acknowledgement means on disk, whatever the server's default is.
+      synchronous_commit: 'on',
+      statement_timeout: STATEMENT_MS_MAX,
+    },
+  });
+  return { sql, db: drizzle(sql, { schema }), close: () => sql.end({ timeout: CLOSE_WAIT_S_MAX }) };
+}
+
+/** Brings the tables up to date. Throws SetupError for a database that a newer version has written. */
+export async function migrateDatabase(url: string): Promise<void> {
+  const sql = postgres(url, { max: 1, connect_timeout: CONNECT_WAIT_S_MAX, onnotice: () => undefined });
+  try {
+    await refuseNewer(sql);
+    await migrate(drizzle(sql), { migrationsFolder: MIGRATIONS });
+  } finally {
+    await sql.end({ timeout: CLOSE_WAIT_S_MAX });
+  }
+}
+
+async function refuseNewer(sql: Sql): Promise<void> {
+  const [table] = await sql`select to_regclass('drizzle.__drizzle_migrations') as name`;
+  if (!table?.['name']) return;
+  const [last] = await sql`select max(created_at) as at from drizzle.__drizzle_migrations`;
+  const known = Math.max(...readMigrationFiles({ migrationsFolder: MIGRATIONS }).map((each) => each.folderMillis));
+  if (Number(last?.['at']) <= known) return;
+  throw new SetupError(
+    'The database was written by a newer version of Ambipede than this one. Install that version again, or restore a backup made before it.',
+  );
+}
+
+/** True when a commit survives a power loss. A PostgreSQL of somebody else's may be set otherwise. */
+export async function isDurable(sql: Sql): Promise<boolean> {
+  const [row] =
+    await sql`select current_setting('fsync') = 'on' and current_setting('full_page_writes') = 'on' as durable`;
+  return row?.['durable'] === true;
+}

@@ -1,0 +1,49 @@
+import { STANCE_METRIC_KEYS } from '../../shared/src/index.ts';
+import type { AnalysisResult, MetricAsymmetry, Stance, StanceMetrics } from '../../shared/src/index.ts';
+
+/** A stance with values that are told apart; every third metric could not be measured. */
+export function makeStance(id: number, side: Stance['side']): Stance {
+  const metrics = Object.fromEntries(STANCE_METRIC_KEYS.map((key, k) => [key, k % 3 === 2 ? null : id + k / 7]));
+  return {
+    ...(metrics as StanceMetrics),
+    id,
+    revision: 1,
+    side,
+    initialContact: 10 + id * 0.5,
+    toeOff: 10.3 + id * 0.5,
+    sidePosterior: 0.99,
+    gait: 'run',
+  };
+}
+
+export function makeAsymmetry(changes: Partial<MetricAsymmetry> = {}): MetricAsymmetry {
+  return {
+    left: { n: 8, mean: 7.9, sd: 0.61 },
+    right: { n: 7, mean: 4.1, sd: null },
+    difference: 3.8,
+    ci95: [3.1, 4.5],
+    missingStances: { left: 0, right: 0 },
+    verdict: 'more than scatter',
+    placementUncertaintyDeg: 2.352,
+    ...changes,
+  };
+}
+
+export function makeResult(): Pick<AnalysisResult, 'version' | 'stances' | 'asymmetry' | 'quality'> {
+  const notMeasured = makeAsymmetry({ difference: null, ci95: null, verdict: 'not measured' });
+  delete notMeasured.placementUncertaintyDeg;
+  return {
+    version: 'test-1',
+    stances: [makeStance(1, 'left'), makeStance(3, 'right'), makeStance(4, 'unknown'), makeStance(7, 'left')],
+    asymmetry: { stepTimeS: notMeasured, swingSideDropDeg: makeAsymmetry() },
+    quality: {
+      gaps: 1,
+      samplesFilled: 4,
+      stancesLost: 2,
+      stancesLostBy: { gap: 2 },
+      mounting: {},
+      settling: 0.5,
+      remarks: ['A remark with "quotes" and a back\\slash.'],
+    },
+  };
+}

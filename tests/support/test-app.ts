@@ -1,0 +1,52 @@
+/** The whole server on a free port, as `main.ts` builds it. */
+import { pino } from 'pino';
+import { Writable } from 'node:stream';
+import type { FastifyInstance } from 'fastify';
+import { buildApp } from '../../server/src/app.ts';
+import type { Database } from '../../server/src/store/database.ts';
+
+export interface TestApp {
+  app: FastifyInstance;
+  url: string;
+  socketUrl: string;
+  /** What the server has logged, a JSON text per line. */
+  log: string[];
+  /** Sends JSON, expects the status, gives the parsed answer. */
+  call<T>(method: string, path: string, body?: unknown, status?: number): Promise<T>;
+  close(): Promise<void>;
+}
+
+export interface TestAppOptions {
+  webDir?: string;
+  nowUtcMs?: () => number;
+}
+
+export async function startTestApp(database: Database, options: TestAppOptions = {}): Promise<TestApp> {
+  const log: string[] = [];
+  const sink = new Writable({
+    write(chunk, _encoding, done) {
+      log.push(String(chunk));
+      done();
+    },
+  });
+  const app = await buildApp({ database, webDir: 'does/not/exist', ...options, logger: pino(sink) });
+  const url = await app.listen({ host: '127.0.0.1', port: 0 });
+  return {
+    app,
+    url,
+    socketUrl: url.replace(/^http/, 'ws'),
+    log,
+    call: async (method, path, body, status) => {
+      const response = await fetch(url + path, {
+        method,
+        ...(body !== undefined && { body: JSON.stringify(body), headers: { 'content-type': 'application/json' } }),
+      });
+      const text = await response.text();
+      if (status === undefined ? !response.ok : response.status !== status) {
+        throw new Error(`${method} ${path} answered ${response.status}: ${text}`);
+      }
+      return JSON.parse(text);
+    },
+    close: () => app.close(),
+  };
+}
