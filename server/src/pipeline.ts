@@ -139,7 +139,7 @@ function watchMovement(state: PipelineState, place: Place, fused: FusedSample, o
   if (sensor.hasLeadIn) return;
   stepCalibration(sensor.calibration, fused);
   sensor.sinceCheckS += 1 / sensor.rateHz;
-  if (sensor.sinceCheckS < MOVEMENT_CHECK_S || sensor.calibration.movement.movingS < MOVEMENT_LIVE_S_MIN) return;
+  if (sensor.sinceCheckS < MOVEMENT_CHECK_S || sensor.calibration.movement.rhythm.movingS < MOVEMENT_LIVE_S_MIN) return;
   sensor.sinceCheckS = 0;
   const mounting = bestMounting(sensor.calibration);
   const current = state.body.mount[place].mounting;

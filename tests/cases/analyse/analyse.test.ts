@@ -56,7 +56,8 @@ describe('a recording with one tracking system per sensor, each with its own clo
   /** Time of the pelvis's clock for a moment, by the result's relation, minus the true one. */
   function clockError(result: AnalysisResult, offsetS: number, skewPpm: number, atS: number): number {
     const sternumS = offsetS + (1 + skewPpm * 1e-6) * atS;
-    return sternumS + result.clock.sternumOffsetS + result.clock.sternumSkewPpm * 1e-6 * sternumS - atS;
+    // docs/conventions.md: time on the sternum's clock = offset + (1 + skew) * time on the pelvis's.
+    return (sternumS - result.clock.sternumOffsetS) / (1 + result.clock.sternumSkewPpm * 1e-6) - atS;
   }
 
   it.each([
