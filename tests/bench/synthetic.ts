@@ -151,9 +151,8 @@ function measure(task: SyntheticTask): void {
     lost += result.quality.stancesLost;
     compareAngles(result, simulated, spans, obliquity, trunk, means);
     for (const key of Object.keys(differences) as (keyof typeof differences)[]) {
-      const truth = trueDifference(simulated, key, task.task);
-      const found = result.asymmetry[key]?.difference;
-      if (truth !== null && found != null) differences[key].push(Math.abs(found - truth));
+      const error = differenceError(simulated, result, key, task.task);
+      if (error !== null) differences[key].push(Math.abs(error));
     }
   }
   const worst = (v: number[]): string => (v.length === 0 ? '-' : Math.max(...v).toFixed(2));
@@ -168,7 +167,7 @@ function measure(task: SyntheticTask): void {
     const tail =
       name === 'TO'
         ? ''
-        : ` | ${median(obliquity)} (${worst(obliquity)})  ${median(trunk)} (${worst(trunk)})  ${worst(means)} | ${median(differences.swingSideDropDeg)} (${worst(differences.swingSideDropDeg)})  ${median(differences.leanToStanceMeanDeg)} (${worst(differences.leanToStanceMeanDeg)})  ${(1000 * Number(median(differences.contactTimeS))).toFixed(0)}`;
+        : ` | ${median(obliquity)} (${worst(obliquity)})  ${median(trunk)} (${worst(trunk)})  ${worst(means)} | ${median(differences.swingSideDropDeg)} (${worst(differences.swingSideDropDeg)})  ${median(differences.leanToStanceMeanDeg)} (${worst(differences.leanToStanceMeanDeg)})  ${median(differences.contactTimeS.map((x) => 1000 * x))}`;
     console.log(
       `${task.name.padEnd(25)}${name}   ${String(count.truth).padStart(5)}${n(f.missedPercent)}${n(f.extraPercent)}${n(f.biasMs)}${n(f.sdMs)}${n(f.rmseMs)}${(f.wrongSidePercent ?? NaN).toFixed(2).padStart(9)}${tail}`,
     );
@@ -210,17 +209,27 @@ function compareAngles(
   }
 }
 
-function trueDifference(
+/** Left-right difference as found minus the true one, over the stances that were found (the same ones on both sides of it). */
+function differenceError(
   simulated: SimulatedSession,
+  result: AnalysisResult,
   key: 'swingSideDropDeg' | 'leanToStanceMeanDeg' | 'contactTimeS',
   task: string,
 ): number | null {
+  const PAIRED_WITHIN_S = 0.06;
   const mean = (side: 'left' | 'right'): number => {
-    const values = simulated.truth.stances.filter((s) => s.task === task && s.side === side).map((s) => s[key]);
-    return values.reduce((a, b) => a + b, 0) / values.length;
+    const errors: number[] = [];
+    for (const truth of simulated.truth.stances.filter((s) => s.task === task && s.side === side)) {
+      const found = result.stances.find(
+        (s) => s.side === side && Math.abs(s.initialContact - truth.initialContact) < PAIRED_WITHIN_S,
+      );
+      const value = found?.[key];
+      if (value != null) errors.push(value - truth[key]);
+    }
+    return errors.reduce((a, b) => a + b, 0) / errors.length;
   };
-  const difference = mean('left') - mean('right');
-  return Number.isFinite(difference) ? difference : null;
+  const error = mean('left') - mean('right');
+  return Number.isFinite(error) ? error : null;
 }
 
 /** How often an athlete with the same figures on both sides is called different. */

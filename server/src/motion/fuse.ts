@@ -47,6 +47,10 @@ export interface FusionParams {
   rateCorrelationS: number;
   /** Standard deviation of the first pose, taken from one reading of a body that may move, rad. */
   initialSigma: number;
+  /** A gap up to this long is bridged with the pose before it, s. */
+  bridgeS: number;
+  /** How fast a body may turn unseen about a horizontal axis, once its rates at both ends are allowed for, rad/s. */
+  bridgeRate: number;
   stillness: StillnessParams;
   bias: BiasParams;
 }
@@ -59,6 +63,8 @@ export const FUSION: FusionParams = {
   rateError: 0.01,
   rateCorrelationS: 0.1,
   initialSigma: (8 * Math.PI) / 180,
+  bridgeS: 1,
+  bridgeRate: 0.5,
   stillness: STILLNESS,
   bias: BIAS,
 };
@@ -112,16 +118,18 @@ export function startFusion(rateHz: number, params: FusionParams = FUSION): Fusi
 
 export function stepFusion(state: FusionState, sample: GridSample): FusedSample {
   const { params, intervalS } = state.coefficients;
-  const isFirst = !state.started || sample.fresh;
+  const isFirst = !state.started || (sample.fresh && sample.tS - state.tS > params.bridgeS);
   if (isFirst) restart(state, sample);
   const dtS = isFirst ? intervalS : sample.tS - state.tS;
+  if (sample.fresh && !isFirst) bridge(state, dtS);
 
   growBias(params.bias, state.bias, dtS);
   const { gx, gy, gz, ax, ay, az } = sample;
   const still = stepStillness(params.stillness, state.stillness, dtS, gx, gy, gz, ax, ay, az) && !sample.filled;
   if (still) measureStill(state, dtS);
 
-  if (!isFirst) integrate(state, sample, dtS);
+  // Across a gap the rate of neither end holds for long.
+  if (!isFirst) integrate(state, sample, sample.fresh ? Math.min(dtS, intervalS) : dtS);
   if (!sample.filled) correct(state, sample, dtS, still);
   state.tS = sample.tS;
   const [biasX, biasY, biasZ] = state.bias.value;
@@ -144,7 +152,17 @@ export function stepFusion(state: FusionState, sample: GridSample): FusedSample 
   };
 }
 
-/** After a gap the pose comes from gravity anew; what is known of the bias stays. */
+/**
+ * Over a short gap the pose before it is a better guess than one reading of a body in motion; how far the body may have
+ * turned meanwhile is added to what is unsure.
+ */
+function bridge(state: FusionState, gapS: number): void {
+  const { initialSigma, bridgeRate } = state.coefficients.params;
+  state.tiltVariance = Math.min(initialSigma ** 2, state.tiltVariance + (bridgeRate * gapS) ** 2);
+  state.stillness = startStillness();
+}
+
+/** After a long gap the pose comes from gravity anew; what is known of the bias stays. */
 function restart(state: FusionState, sample: GridSample): void {
   state.started = true;
   state.inertial = between([sample.ax, sample.ay, sample.az], [0, 0, 1]);
