@@ -1,6 +1,7 @@
 /** Puts what came out of the stages into the results format (DESIGN 4). */
-import type { AnalysisQuality, AnalysisResult, AngleSeries, Contact, Stance } from '@ambipede/shared';
+import type { AnalysisQuality, AnalysisResult, AngleSeries, Contact } from '@ambipede/shared';
 import type { FusedStream } from './analysis.ts';
+import { stancesOfTask } from './asymmetry/stances-of-task.ts';
 import { summariseAsymmetry } from './asymmetry/summary.ts';
 import type { BodyOutput, BodyState } from './body-pipeline.ts';
 import { isLeadIn } from './motion/calibration.ts';
@@ -22,6 +23,7 @@ export function assembleResult(recording: Recording, findings: Findings): Analys
   const { pelvis, sternum, outputs } = findings;
   const isWithin = spanFilter(recording);
   const stances = findings.body.stances.published.filter((s) => isWithin(s.initialContact));
+  const taskSpans = recording.marks.filter((m) => m.kind === recording.task);
   return {
     version: findings.version,
     task: recording.task,
@@ -29,7 +31,7 @@ export function assembleResult(recording: Recording, findings: Findings): Analys
     angles: anglesOf(outputs, isInSpan(recording)),
     contacts: contactsOf(outputs, isWithin),
     stances,
-    asymmetry: summariseAsymmetry(stancesOfTask(recording, stances), {
+    asymmetry: summariseAsymmetry(stancesOfTask(recording.task, stances, taskSpans), {
       pelvis: pelvis.mounting?.report.frontalUncertaintyDeg ?? null,
       sternum: sternum?.mounting?.report.frontalUncertaintyDeg ?? null,
     }),
@@ -47,17 +49,6 @@ function spanFilter(recording: Recording): (tS: number) => boolean {
   const leadIn = recording.marks.filter(isLeadIn);
   const inSpan = isInSpan(recording);
   return (tS) => inSpan(tS) && !leadIn.some((m) => tS >= m.startS && tS <= m.endS);
-}
-
-/** Left against right is asked of the task alone: its span where marked, its gait where it has one. */
-function stancesOfTask(recording: Recording, stances: readonly Stance[]): Stance[] {
-  const spans = recording.marks.filter((m) => m.kind === recording.task);
-  const within = stances.filter(
-    (s) => spans.length === 0 || spans.some((m) => s.initialContact >= m.startS && s.toeOff <= m.endS),
-  );
-  const gait =
-    recording.task === 'walk' ? 'walk' : ['run', 'run-up', 'strides'].includes(recording.task) ? 'run' : null;
-  return gait === null ? within : within.filter((s) => s.gait === gait);
 }
 
 /** Time on the sternum's clock = sternumOffsetS + (1 + sternumSkewPpm / 1e6) * time on the pelvis's clock. */

@@ -60,3 +60,15 @@ export interface LiveSession {
 export const HEARTBEAT_INTERVAL_MS = 500;
 /** A dashboard that has heard nothing for this long marks everything on screen as old. */
 export const STALE_AFTER_MS = 1500;
+
+/** Why the server closes the live socket. From 4000 on (private use, RFC 6455, section 7.4.2) the reason is a sentence for people. */
+export const LIVE_CLOSE = {
+  serverStops: 1001,
+  /** Trying again would not help. */
+  noSuchAthlete: 4404,
+  /** The dashboard did not keep up: it connects again and gets the state as it is then. */
+  tooSlow: 4408,
+  tooManyViewers: 4429,
+} as const;
+/** Close codes of our own begin here. */
+export const LIVE_CLOSE_OWN_MIN = 4000;

@@ -14,7 +14,7 @@ import {
   exampleAthlete,
   realistic,
   simulateSession,
-} from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { SEED } from '../../server/src/demo/people.ts';
 import type { TrialSummary, TrialView } from '../../shared/src/index.ts';
 import { makeTempDir } from '../support/temp-dir.ts';

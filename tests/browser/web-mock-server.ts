@@ -5,7 +5,7 @@ import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { extname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import type { LiveMessage } from '@ambipede/shared';
+import { LIVE_CLOSE, type LiveMessage } from '@ambipede/shared';
 import { WebSocketServer } from 'ws';
 
 const DIST = fileURLToPath(new URL('../../web/dist', import.meta.url));
@@ -31,8 +31,6 @@ export interface MockServer {
   connections: number;
   close: () => Promise<void>;
 }
-
-const CLOSE_NO_SUCH_ATHLETE = 4404;
 
 export async function startMockServer(): Promise<MockServer> {
   if (!existsSync(join(DIST, 'index.html'))) throw new Error('web/dist is missing: run `npm run build` first.');
@@ -75,7 +73,7 @@ export async function startMockServer(): Promise<MockServer> {
   };
   sockets.on('connection', (socket) => {
     mock.connections += 1;
-    if (mock.refusal !== null) return socket.close(CLOSE_NO_SUCH_ATHLETE, mock.refusal);
+    if (mock.refusal !== null) return socket.close(LIVE_CLOSE.noSuchAthlete, mock.refusal);
     for (const message of mock.greeting()) socket.send(JSON.stringify(message));
   });
   const beat = setInterval(() => {

@@ -2,13 +2,8 @@ import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { WebSocketServer } from 'ws';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import type { LiveMessage } from '../../shared/src/index.ts';
-import {
-  ANGLES_UNSENT_BYTES_MAX,
-  LIVE_CLOSE,
-  LiveFanout,
-  UNSENT_BYTES_MAX,
-} from '../../server/src/live/live-fanout.ts';
+import { LIVE_CLOSE, type LiveMessage } from '@ambipede/shared';
+import { ANGLES_UNSENT_BYTES_MAX, LiveFanout, UNSENT_BYTES_MAX } from '../../server/src/live/live-fanout.ts';
 import type { Viewer } from '../../server/src/live/live-fanout.ts';
 import { LIVE_SOCKET_OPTIONS, acceptViewerSocket } from '../../server/src/live/live-socket.ts';
 import { watchLive } from '../support/live-viewer.ts';

@@ -1,6 +1,6 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { startVirtualSensor } from '../../firmware-protocol/virtual-sensor/index.ts';
-import type { VirtualSensor } from '../../firmware-protocol/virtual-sensor/index.ts';
+import { startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
+import type { VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import { ALGORITHM_VERSION } from '../../shared/src/index.ts';
 import type { AthleteSummary, KnownSensor, SessionView, TrialSummary } from '../../shared/src/index.ts';
 import { watchLive } from '../support/live-viewer.ts';

@@ -1,7 +1,7 @@
 /** PostgreSQL dies under a running server: nothing is lost, and everything goes on by itself. */
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { startVirtualSensor } from '../../firmware-protocol/virtual-sensor/index.ts';
-import type { VirtualSensor } from '../../firmware-protocol/virtual-sensor/index.ts';
+import { startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
+import type { VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import { loadRawBatches } from '../../server/src/store/raw-batches.ts';
 import { decodePayload } from '../../server/src/ingest/raw-samples.ts';
 import type { Database } from '../../server/src/store/database.ts';

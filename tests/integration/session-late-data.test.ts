@@ -1,7 +1,7 @@
 /** Samples that a sensor still held when the trial's result was made. On a clock that runs fast. */
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hostNowMs, startVirtualSensor } from '../../firmware-protocol/virtual-sensor/index.ts';
-import type { VirtualSensor } from '../../firmware-protocol/virtual-sensor/index.ts';
+import { hostNowMs, startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
+import type { VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import { PLACES } from '../../shared/src/index.ts';
 import type { AthleteSummary, SessionView, TrialSummary } from '../../shared/src/index.ts';
 import { countingSource } from '../support/counting-source.ts';

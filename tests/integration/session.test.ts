@@ -3,10 +3,10 @@
  * athlete is checked against the simulation's own truth, which shares no code with the analysis.
  */
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hostNowMs, startVirtualSensor } from '../../firmware-protocol/virtual-sensor/index.ts';
-import type { Reading, VirtualSensor } from '../../firmware-protocol/virtual-sensor/index.ts';
-import { exampleAthlete, realistic, simulateSession } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
-import type { Columns } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+import { hostNowMs, startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
+import type { Reading, VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
+import { exampleAthlete, realistic, simulateSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
+import type { Columns } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { PLACES } from '../../shared/src/index.ts';
 import type {
   AnalysisResult,

@@ -1,6 +1,6 @@
 /** Two sensors with clocks of their own, related by movement that both feel. */
 import { describe, expect, it } from 'vitest';
-import { realistic } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+import { realistic } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { matchClocks, type ClockRelation, type SharedMovement } from '../../server/src/motion/clock-match.ts';
 import { GRAVITY_NOMINAL } from '../../server/src/motion/mount.ts';
 import { rotate } from '../../server/src/motion/quaternion.ts';

@@ -1,6 +1,6 @@
 /** Drives the motion stages with a sensor of the synthetic athlete, and compares with its truth. */
 import { DEG_PER_RAD, RAD_PER_DEG, type Place } from '@ambipede/shared';
-import type { Columns, SimulatedSession } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+import type { Columns, SimulatedSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import {
   addLeadIn,
   bestMounting,

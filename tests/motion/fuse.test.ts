@@ -1,7 +1,7 @@
 /** The orientation of one sensor in motions that can be written down. */
 import { RAD_PER_DEG } from '@ambipede/shared';
 import { describe, expect, it } from 'vitest';
-import { ideal } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+import { ideal } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { fromRotationVector, IDENTITY, rotate, type Vector } from '../../server/src/motion/quaternion.ts';
 import { largestTiltErrorDeg, tiltErrorDeg, turnInPlace } from './constructions.ts';
 import { fuseAll, inclinationRmsDeg, samplesOf } from './drive.ts';
@@ -85,7 +85,7 @@ describe('missing and broken samples', () => {
     expect(tiltErrorDeg(live.at(-1)!, exact.at(-1)!.pose)).toBeLessThan(FALSE_FRONTAL_MEAN_DEG);
   });
 
-  it('over more than 50 ms begin a fresh pose from gravity, and what is known of the bias stays', () => {
+  it('over more than 50 ms are a break: the pose goes on but is less sure, and what is known of the bias stays', () => {
     const bias: Vector = [0.02, -0.01, 0.005];
     const whole = turnInPlace(fromRotationVector(0.3, 0.2, 0), [{ seconds: 10 }], RATE_HZ, { gyroBias: bias });
     const { live } = fuseAll(
@@ -95,7 +95,8 @@ describe('missing and broken samples', () => {
     const at = live.findIndex((s) => s.tS > 7.5);
     expect(live[at]!.fresh).toBe(true);
     expect(live[at]!.tiltSigma).toBeGreaterThan(live[at - 1]!.tiltSigma);
-    expect(tiltErrorDeg(live[at]!, whole[0]!.pose)).toBeLessThan(1e-3);
+    // Within twice what the filter itself says of its error.
+    expect(tiltErrorDeg(live[at]!, whole[0]!.pose)).toBeLessThan((2 * live[at]!.tiltSigma) / RAD_PER_DEG);
     expect(live[at]!.biasX).toBeCloseTo(live[at - 1]!.biasX, 6);
   });
 });

@@ -1,7 +1,7 @@
 /** How a sensor sits, told from the reference stand and the bows (BIOMECHANICS 2). */
 import { DEG_PER_RAD } from '@ambipede/shared';
 import { describe, expect, it } from 'vitest';
-import { exampleAthlete, ideal, realistic } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+import { exampleAthlete, ideal, realistic } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { mountingFromLeadIn } from '../../server/src/motion/mounting-lead-in.ts';
 import { IDENTITY } from '../../server/src/motion/quaternion.ts';
 import { turnInPlace } from './constructions.ts';

@@ -1,6 +1,6 @@
 /** How a sensor sits when there was no lead-in: weaker, and said so; left and right must still come out right. */
 import { describe, expect, it } from 'vitest';
-import { realistic, type SimulatedSession } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+import { realistic, type SimulatedSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { analyseRecording } from '../../server/src/analysis.ts';
 import { conjugate, multiply, rotate } from '../../server/src/motion/quaternion.ts';
 import { fuseAll, mountingOf, samplesOf } from './drive.ts';

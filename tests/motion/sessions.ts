@@ -6,7 +6,7 @@ import {
   type ScriptStep,
   type SensorModel,
   type SimulatedSession,
-} from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 
 export interface Sensors {
   pelvis: SensorModel;

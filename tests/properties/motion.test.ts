@@ -16,7 +16,7 @@ import {
   unit,
   type Vector,
 } from '../../server/src/motion/quaternion.ts';
-import { ideal } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+import { ideal } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { drive } from '../motion/drive.ts';
 import { LEAD_IN, sessionOf } from '../motion/sessions.ts';
 

@@ -10,7 +10,7 @@ import {
   realistic,
   simulateSession,
   type SimulatedSession,
-} from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { isLeadIn } from '../../server/src/motion/calibration.ts';
 import type { ImuSample } from '../../server/src/motion/types.ts';
 import { startPipeline, stepPipeline, type PipelineInput, type PipelineOutput } from '../../server/src/pipeline.ts';

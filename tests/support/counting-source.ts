@@ -1,4 +1,4 @@
-import type { Reading } from '../../firmware-protocol/virtual-sensor/index.ts';
+import type { Reading } from '@ambipede/firmware-protocol/virtual-sensor';
 
 /** Turn rates are told apart in steps of this, ten times what a count of the protocol resolves. */
 const STEP_RAD_PER_S = 0.01;

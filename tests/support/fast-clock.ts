@@ -1,4 +1,4 @@
-import { hostNowMs } from '../../firmware-protocol/virtual-sensor/index.ts';
+import { hostNowMs } from '@ambipede/firmware-protocol/virtual-sensor';
 
 /**
  * A server's clock that runs `speed` times as fast, for sensors whose `speed` is the same: a minute of movement in a few

@@ -8,7 +8,7 @@ import {
   simulateSession,
   writeMotionBids,
   type SensorModel,
-} from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 
 const made: string[] = [];
 afterEach(() => made.splice(0).forEach((folder) => rmSync(folder, { recursive: true })));

@@ -7,7 +7,7 @@ import {
   type Columns,
   type ScriptStep,
   type SensorModel,
-} from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { Random } from '../../firmware-protocol/virtual-sensor/athlete/random.ts';
 import {
   fromRotationVector,

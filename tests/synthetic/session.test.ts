@@ -9,7 +9,7 @@ import {
   symmetricAthlete,
   type ScriptStep,
   type TruthStance,
-} from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 
 function demo(seed: number) {
   return simulateSession({

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { ideal, randomAthlete, simulateSession } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
+import { ideal, randomAthlete, simulateSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import {
   forwardTiltOf,
   fromHeadingLateralForward,

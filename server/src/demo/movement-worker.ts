@@ -5,8 +5,8 @@ import {
   exampleAthlete,
   realistic,
   simulateSession,
-} from '../../../firmware-protocol/virtual-sensor/athlete/index.ts';
-import type { Columns, Mark, ScriptStep } from '../../../firmware-protocol/virtual-sensor/athlete/index.ts';
+} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
+import type { Columns, Mark, ScriptStep } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { SEED } from './people.ts';
 
 export interface MovementRequest {

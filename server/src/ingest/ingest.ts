@@ -2,19 +2,13 @@
  * All sensors together: which device is on which connection, its stream, and where its samples go.
  * Samples are handed on as soon as they are in order; the disk is not waited for. Acknowledgements wait for the disk.
  */
-import {
-  BATTERY_UNKNOWN,
-  TEMPERATURE_UNKNOWN,
-  type HelloMessage,
-  type ProtocolError,
-  type SamplesMessage,
-  type StatusMessage,
-} from '@ambipede/firmware-protocol';
+import type { HelloMessage, ProtocolError, SamplesMessage, StatusMessage } from '@ambipede/firmware-protocol';
 import { AppendQueue, type QueueLimits } from './append-queue.ts';
 import type { Exchange } from './clock.ts';
 import { Connection, type ConnectionOwner } from './connection.ts';
-import { CONNECTIONS_MAX, DEVICES_REMEMBERED_MAX, LOG_ANSWER_WAIT_MS } from './limits.ts';
-import type { RawBatch, RawLog, StreamEnd } from './raw-log.ts';
+import { DeviceRegister } from './device-register.ts';
+import { CONNECTIONS_MAX } from './limits.ts';
+import type { RawBatch, RawLog } from './raw-log.ts';
 import { decodePayload, type TimedSample } from './raw-samples.ts';
 import {
   acceptExchange,
@@ -27,7 +21,8 @@ import {
   type SensorStream,
   type StreamOutput,
 } from './sensor-stream.ts';
-import { sensorStateOf, type Device, type DeviceStatus, type SensorState } from './sensor-state.ts';
+import { deviceStatusOf, sensorStateOf, type Device, type DeviceStatus, type SensorState } from './sensor-state.ts';
+import { askStreamEnd } from './stream-end.ts';
 import { makeUtcClock } from './utc-clock.ts';
 
 export type { DeviceStatus, SensorState } from './sensor-state.ts';
@@ -58,7 +53,7 @@ export class Ingest implements ConnectionOwner {
   readonly nowUtcMs: () => number;
   readonly #deps: IngestDependencies;
   readonly #queue: AppendQueue;
-  readonly #devices = new Map<string, Device>();
+  readonly #devices: DeviceRegister;
   readonly #connections = new Set<Connection>();
 
   constructor(deps: IngestDependencies) {
@@ -70,6 +65,7 @@ export class Ingest implements ConnectionOwner {
       onProblem: (text: string) => deps.onProblem(text),
     };
     this.#queue = new AppendQueue(deps.log, events, deps.queueLimits);
+    this.#devices = new DeviceRegister((deviceId, bootId) => this.#queue.queuedSamplesOf(deviceId, bootId) > 0);
   }
 
   /** Null for a device that has not been seen since the server started. */
@@ -96,7 +92,7 @@ export class Ingest implements ConnectionOwner {
   }
 
   onHello(connection: Connection, hello: HelloMessage): void {
-    const device = this.#deviceOf(hello.deviceId);
+    const device = this.#devices.obtain(hello.deviceId);
     const stream = device.stream;
     if (stream?.bootId === hello.bootId && !isSameStream(stream, hello)) {
       return connection.fail('hello-changed', `Rate or scales differ from those said before in boot ${hello.bootId}.`);
@@ -122,14 +118,7 @@ export class Ingest implements ConnectionOwner {
   onStatus(connection: Connection, message: StatusMessage): void {
     const device = this.#current(connection);
     if (!device) return;
-    const { batteryPercent, temperatureCentiC, bufferedSamples, bufferCapacity, droppedSamples } = message;
-    device.status = {
-      batteryPercent: batteryPercent === BATTERY_UNKNOWN ? null : batteryPercent,
-      temperatureC: temperatureCentiC === TEMPERATURE_UNKNOWN ? null : temperatureCentiC / 100,
-      bufferedSamples,
-      bufferCapacity,
-      droppedSamples,
-    };
+    device.status = deviceStatusOf(message);
     this.#deps.onStatus(device.deviceId, device.status);
     this.#changed(device);
   }
@@ -159,7 +148,7 @@ export class Ingest implements ConnectionOwner {
 
   async #open(device: Device, connection: Connection, hello: HelloMessage): Promise<void> {
     const known = device.stream?.bootId === hello.bootId;
-    const end = known ? undefined : await this.#streamEnd(hello);
+    const end = known ? undefined : await askStreamEnd(this.#deps.log, hello, this.#deps.onProblem);
     if (device.connection !== connection || connection.phase !== 'opening') return;
     if (device.stream && !known) this.#leaveStream(device, device.stream);
     if (device.stream && known) {
@@ -170,22 +159,6 @@ export class Ingest implements ConnectionOwner {
     }
     connection.welcome(device.stream.durableNext);
     this.#changed(device);
-  }
-
-  /** Undefined when the log does not answer: live goes on, and the queue asks again before it appends. */
-  async #streamEnd({ deviceId, bootId }: HelloMessage): Promise<StreamEnd | null | undefined> {
-    let timer: NodeJS.Timeout | undefined;
-    const late = new Promise<undefined>((resolve) => {
-      timer = setTimeout(() => resolve(undefined), LOG_ANSWER_WAIT_MS);
-    });
-    try {
-      return await Promise.race([this.#deps.log.streamEnd(deviceId, bootId), late]);
-    } catch (error) {
-      this.#deps.onProblem(`The raw log does not say where the stream ends: ${String(error)}`, deviceId);
-      return undefined;
-    } finally {
-      clearTimeout(timer);
-    }
   }
 
   #leaveStream(device: Device, stream: SensorStream): void {
@@ -260,30 +233,5 @@ export class Ingest implements ConnectionOwner {
   #current(connection: Connection): Device | null {
     const device = connection.deviceId === null ? undefined : this.#devices.get(connection.deviceId);
     return device?.connection === connection ? device : null;
-  }
-
-  #deviceOf(deviceId: string): Device {
-    let device = this.#devices.get(deviceId);
-    if (!device) {
-      device = {
-        deviceId,
-        connection: null,
-        stream: null,
-        earlier: { received: 0, lost: 0 },
-        newestUtcMs: null,
-        status: null,
-      };
-      this.#devices.set(deviceId, device);
-      if (this.#devices.size > DEVICES_REMEMBERED_MAX) this.#forgetOneIdle();
-    }
-    return device;
-  }
-
-  #forgetOneIdle(): void {
-    for (const [deviceId, { connection, stream }] of this.#devices) {
-      if (connection || (stream && this.#queue.queuedSamplesOf(deviceId, stream.bootId) > 0)) continue;
-      this.#devices.delete(deviceId);
-      return;
-    }
   }
 }

@@ -1,4 +1,5 @@
 /** What is kept of each device, and what others are told of it. */
+import { BATTERY_UNKNOWN, TEMPERATURE_UNKNOWN, type StatusMessage } from '@ambipede/firmware-protocol';
 import type { Connection } from './connection.ts';
 import type { SensorStream } from './sensor-stream.ts';
 
@@ -40,6 +41,17 @@ export interface Device {
   earlier: { received: number; lost: number };
   newestUtcMs: number | null;
   status: DeviceStatus | null;
+}
+
+export function deviceStatusOf(message: StatusMessage): DeviceStatus {
+  const { batteryPercent, temperatureCentiC, bufferedSamples, bufferCapacity, droppedSamples } = message;
+  return {
+    batteryPercent: batteryPercent === BATTERY_UNKNOWN ? null : batteryPercent,
+    temperatureC: temperatureCentiC === TEMPERATURE_UNKNOWN ? null : temperatureCentiC / 100,
+    bufferedSamples,
+    bufferCapacity,
+    droppedSamples,
+  };
 }
 
 export function sensorStateOf(device: Device, unstoredSamples: number): SensorState {

@@ -1,18 +1,10 @@
 /** Hands live messages to the dashboards of an athlete. A slow dashboard loses angles first, then its connection. */
-import type { LiveMessage } from '@ambipede/shared';
+import { LIVE_CLOSE, type LiveMessage } from '@ambipede/shared';
 
 /** Unsent bytes beyond which angles are left out: what follows is newer anyway. */
 export const ANGLES_UNSENT_BYTES_MAX = 64 * 1024;
 /** Unsent bytes beyond which the dashboard is cut off; it connects again and gets the state as it is then. */
 export const UNSENT_BYTES_MAX = 1024 * 1024;
-
-/** Close codes of the live socket (private range of RFC 6455, section 7.4.2). */
-export const LIVE_CLOSE = {
-  noSuchAthlete: 4404,
-  tooSlow: 4408,
-  tooManyViewers: 4429,
-  serverStops: 1001,
-} as const;
 
 export interface Viewer {
   /** Bytes given to `send` that have not left this process. */

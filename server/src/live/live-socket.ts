@@ -1,7 +1,6 @@
 /** Joins one WebSocket of a dashboard to the fan-out. */
 import type { WebSocket } from 'ws';
-import type { LiveMessage } from '@ambipede/shared';
-import { LIVE_CLOSE } from './live-fanout.ts';
+import { LIVE_CLOSE, type LiveMessage } from '@ambipede/shared';
 import type { LiveFanout, Viewer } from './live-fanout.ts';
 
 export const VIEWERS_MAX = 500;

@@ -1,11 +1,11 @@
 /** Hands WebSocket upgrades to ingest (sensors) and live (dashboards); anything else is refused. */
 import type { IncomingMessage, Server } from 'node:http';
 import type { Duplex } from 'node:stream';
+import { LIVE_CLOSE } from '@ambipede/shared';
 import { WebSocketServer } from 'ws';
 import { acceptSensorSocket } from '../ingest/ingest-socket.ts';
 import type { Ingest } from '../ingest/ingest.ts';
 import { INGEST_SOCKET_OPTIONS } from '../ingest/limits.ts';
-import { LIVE_CLOSE } from '../live/live-fanout.ts';
 import { LIVE_SOCKET_OPTIONS, acceptViewerSocket } from '../live/live-socket.ts';
 import type { LiveSocketDependencies } from '../live/live-socket.ts';
 import { isId } from './schemas.ts';

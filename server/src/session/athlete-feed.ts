@@ -40,7 +40,13 @@ export class AthleteFeed {
   constructor(athleteId: string, rates: Rates, nowUtcMs: number, publish: (message: LiveMessage) => void) {
     this.athleteId = athleteId;
     this.#publish = publish;
-    this.#trials = new LiveTrials(publish);
+    this.#trials = new LiveTrials(publish, () => ({
+      baseUtcMs: this.#baseUtcMs,
+      frontalUncertaintyDeg: {
+        pelvis: this.#mounting.pelvis?.frontalUncertaintyDeg ?? null,
+        sternum: this.#mounting.sternum?.frontalUncertaintyDeg ?? null,
+      },
+    }));
     this.#rates = rates;
     this.#baseUtcMs = nowUtcMs;
     this.#pipeline = startPipeline({ rateHz: rates });
@@ -156,13 +162,10 @@ export class AthleteFeed {
       case 'mounting':
         this.#mounting = { ...this.#mounting, [output.place]: output.report };
         this.#mountingChanged = true;
+        this.#trials.mountingChanged();
         return this.#publish({ type: 'mounting', mounting: this.#mounting });
       case 'stance':
-        return this.#trials.takeStance(
-          output.stance,
-          output.withdrawn,
-          this.#baseUtcMs + output.stance.initialContact * 1000,
-        );
+        return this.#trials.takeStance(output.stance, output.withdrawn);
       case 'contact':
         return;
     }

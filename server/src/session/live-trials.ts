@@ -1,5 +1,6 @@
 /** The trials of one athlete whose numbers on screen are provisional: the running one and those being re-analysed. */
-import type { LiveMessage, Stance, Task } from '@ambipede/shared';
+import type { LiveMessage, Place, Stance, Task } from '@ambipede/shared';
+import { stancesOfTask, type Span } from '../asymmetry/stances-of-task.ts';
 import { summariseAsymmetry } from '../asymmetry/summary.ts';
 
 export interface LiveTrial {
@@ -12,12 +13,22 @@ export interface LiveTrial {
   changed: boolean;
 }
 
+/** What the comparison needs to know of the pipeline that makes the stances. */
+export interface LiveBasis {
+  /** Second 0 of the stances, ms UTC. */
+  baseUtcMs: number;
+  /** Standard uncertainty of the frontal zero by the mounting known so far; null where unknown. */
+  frontalUncertaintyDeg: Record<Place, number | null>;
+}
+
 export class LiveTrials {
   readonly #publish: (message: LiveMessage) => void;
+  readonly #basis: () => LiveBasis;
   #trials: LiveTrial[] = [];
 
-  constructor(publish: (message: LiveMessage) => void) {
+  constructor(publish: (message: LiveMessage) => void, basis: () => LiveBasis) {
     this.#publish = publish;
+    this.#basis = basis;
   }
 
   get running(): LiveTrial | null {
@@ -38,8 +49,8 @@ export class LiveTrials {
     this.#trials = this.#trials.filter((trial) => trial.id !== id);
   }
 
-  /** @param contactUtcMs when the stance began */
-  takeStance(stance: Stance, withdrawn: boolean, contactUtcMs: number): void {
+  takeStance(stance: Stance, withdrawn: boolean): void {
+    const contactUtcMs = this.#basis().baseUtcMs + stance.initialContact * 1000;
     // A correction can move a stance across a trial's edge, so each trial decides anew whether it is its own.
     for (const trial of this.#trials) {
       const gone = withdrawn || !isWithin(trial, contactUtcMs);
@@ -56,17 +67,25 @@ export class LiveTrials {
       // A trial that has ended keeps its provisional numbers on screen until the final ones replace them.
       if (trial.endedUtcMs === null) {
         for (const stance of trial.stances.values()) this.#publish(stanceMessage(trial, stance, true));
-        trial.changed = trial.stances.size > 0;
+        trial.changed ||= trial.stances.size > 0;
+      } else {
+        trial.changed = false;
       }
       trial.stances.clear();
     }
+  }
+
+  /** The sensors sit otherwise than was known: the running trial's differences are weighed anew. */
+  mountingChanged(): void {
+    const { running } = this;
+    if (running && running.stances.size > 0) running.changed = true;
   }
 
   publishAsymmetry(): void {
     for (const trial of this.#trials) {
       if (!trial.changed) continue;
       trial.changed = false;
-      this.#publish(asymmetryMessage(trial));
+      this.#publish(asymmetryMessage(trial, this.#basis()));
     }
   }
 
@@ -76,7 +95,7 @@ export class LiveTrials {
     if (!trial || trial.stances.size === 0) return [];
     return [
       ...[...trial.stances.values()].map((stance) => stanceMessage(trial, stance, false)),
-      asymmetryMessage(trial),
+      asymmetryMessage(trial, this.#basis()),
     ];
   }
 }
@@ -89,7 +108,16 @@ function stanceMessage(trial: LiveTrial, stance: Stance, withdrawn: boolean): Li
   return { type: 'stance', trialId: trial.id, stance, provisional: true, withdrawn };
 }
 
-function asymmetryMessage(trial: LiveTrial): LiveMessage {
+function asymmetryMessage(trial: LiveTrial, { baseUtcMs, frontalUncertaintyDeg }: LiveBasis): LiveMessage {
   const inOrder = [...trial.stances.values()].sort((a, b) => a.initialContact - b.initialContact || a.id - b.id);
-  return { type: 'asymmetry', trialId: trial.id, provisional: true, metrics: summariseAsymmetry(inOrder) };
+  const span: Span = {
+    startS: (trial.startedUtcMs - baseUtcMs) / 1000,
+    endS: ((trial.endedUtcMs ?? Infinity) - baseUtcMs) / 1000,
+  };
+  return {
+    type: 'asymmetry',
+    trialId: trial.id,
+    provisional: true,
+    metrics: summariseAsymmetry(stancesOfTask(trial.task, inOrder, [span]), frontalUncertaintyDeg),
+  };
 }

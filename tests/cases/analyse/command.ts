@@ -11,7 +11,7 @@ import {
   writeMotionBids,
   type SensorModel,
   type SimulatedSession,
-} from '../../../firmware-protocol/virtual-sensor/athlete/index.ts';
+} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 
 const TOP = path.resolve(import.meta.dirname, '../../..');
 

@@ -1,15 +1,10 @@
 /** The connection to the live feed: opens it, opens it again when it is lost, and hands every message on. */
-import { STALE_AFTER_MS, type LiveMessage } from '@ambipede/shared';
+import { LIVE_CLOSE, LIVE_CLOSE_OWN_MIN, STALE_AFTER_MS, type LiveMessage } from '@ambipede/shared';
 
 export const RETRY_MS_MIN = 500;
 export const RETRY_MS_MAX = 8000;
 /** A socket that says nothing for this long is dropped and opened anew: half-open ones never close by themselves. */
 export const GIVE_UP_AFTER_MS = 2 * STALE_AFTER_MS;
-
-/** The server's close code for an athlete that does not exist: trying again would not help. */
-const CLOSE_NO_SUCH_ATHLETE = 4404;
-/** From here on, close codes are the server's own and their reason is a sentence for the person. */
-const CLOSE_WITH_REASON = 4000;
 
 export interface LiveSocketEvents {
   onMessage: (message: LiveMessage) => void;
@@ -43,8 +38,8 @@ export function openLiveSocket(athleteId: string, events: LiveSocketEvents): Liv
     };
     current.onclose = ({ code, reason }) => {
       if (current !== socket) return;
-      if (code >= CLOSE_WITH_REASON) events.onRefused(reason);
-      if (code === CLOSE_NO_SUCH_ATHLETE) close();
+      if (code >= LIVE_CLOSE_OWN_MIN) events.onRefused(reason);
+      if (code === LIVE_CLOSE.noSuchAthlete) close();
       else retry();
     };
   }

@@ -7,7 +7,7 @@ import path from 'node:path';
 import { promisify } from 'node:util';
 import { SetupError } from '../../errors.ts';
 import type { PostgresBinaries } from './binaries.ts';
-import type { RunAs } from './run-as.ts';
+import { commandAs, type RunAs } from './run-as.ts';
 
 /** Role that owns the database; it exists inside this PostgreSQL only. */
 export const DATABASE_USER = 'ambipede';
@@ -82,10 +82,11 @@ async function initialise(paths: ClusterPaths, binaries: PostgresBinaries, runAs
     '--data-checksums',
   ];
   try {
-    await promisify(execFile)(binaries.initdb, options, {
+    const command = commandAs(runAs, binaries.initdb, options);
+    await promisify(execFile)(command.file, command.args, {
       cwd: paths.folder,
       env: POSTGRES_ENVIRONMENT,
-      ...(runAs && { uid: runAs.uid, gid: runAs.gid }),
+      ...command.options,
     });
   } catch (error) {
     const { stderr, message } = error as Error & { stderr?: string };

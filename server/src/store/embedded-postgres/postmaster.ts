@@ -9,7 +9,7 @@ import type { PostgresBinaries } from './binaries.ts';
 import { POSTGRES_ENVIRONMENT } from './cluster.ts';
 import type { ClusterPaths } from './cluster.ts';
 import { isAlive, readPostmaster } from './postmaster-file.ts';
-import type { RunAs } from './run-as.ts';
+import { commandAs, type RunAs } from './run-as.ts';
 
 /** Longest wait for PostgreSQL to accept connections; recovery after a power loss happens within it. */
 const READY_WAIT_MS_MAX = 120_000;
@@ -54,13 +54,14 @@ async function start(
 ): Promise<{ pid: number; port: number } | null> {
   const log = await openLog(paths);
   try {
-    const child = spawn(binaries.postgres, ['-D', paths.data, ...settings(port)], {
+    const command = commandAs(runAs, binaries.postgres, ['-D', paths.data, ...settings(port)]);
+    const child = spawn(command.file, command.args, {
       cwd: paths.folder,
       // Its own session: Ctrl-C in the terminal reaches the server only, which still has data to write.
       detached: true,
       stdio: ['ignore', log.fd, log.fd],
       env: POSTGRES_ENVIRONMENT,
-      ...(runAs && { uid: runAs.uid, gid: runAs.gid }),
+      ...command.options,
     });
     let ended = false;
     child.once('exit', () => (ended = true));

@@ -1,4 +1,4 @@
-/** PostgreSQL refuses to run as root: which user runs it, and can that user reach its files? */
+/** PostgreSQL refuses to run as root: which user runs it, and how does that user reach its files? */
 import { execFile } from 'node:child_process';
 import { stat } from 'node:fs/promises';
 import path from 'node:path';
@@ -8,7 +8,7 @@ import { SetupError } from '../../errors.ts';
 const run = promisify(execFile);
 
 /** User and group ids for `spawn`; null: run as whoever runs this server. */
-export type RunAs = { uid: number; gid: number; name: string } | null;
+export type RunAs = { uid: number; gid: number; name: string; passesClosedFolders?: boolean } | null;
 
 /** Made when the server runs as root on a machine that has no `postgres` user. */
 const CREATED_USER = 'ambipede';
@@ -55,19 +55,55 @@ async function userName(uid: number): Promise<string> {
   );
 }
 
-/** Throws SetupError naming the first folder on the way to `target` that the user may not pass. */
-export async function requireReachable(target: string, what: string, runAs: RunAs): Promise<void> {
-  if (!runAs) return;
+/**
+ * Lets the user pass to all of `targets`. Under a folder that is closed to others (a home of root, say) PostgreSQL gets
+ * the one privilege to pass and read closed folders, through `setpriv` of util-linux; it still is an unprivileged user.
+ * Throws SetupError naming the first closed folder when that cannot be had.
+ */
+export async function withReach(runAs: RunAs, targets: readonly string[]): Promise<RunAs> {
+  if (!runAs) return null;
+  for (const target of targets) {
+    const closed = await firstClosedFolder(target, runAs);
+    if (closed === null) continue;
+    const passing = { ...runAs, passesClosedFolders: true };
+    const probe = commandAs(passing, 'true', []);
+    try {
+      await run(probe.file, probe.args, probe.options);
+    } catch {
+      throw new SetupError(
+        `The folder ${closed} is closed to the user "${runAs.name}", who runs PostgreSQL because this server runs as root, ` +
+          `and ${target} lies in it. Run the server as an ordinary user, or move to an open folder, ` +
+          `or open the way with: chmod o+x '${closed}'`,
+      );
+    }
+    return passing;
+  }
+  return runAs;
+}
+
+async function firstClosedFolder(target: string, user: { uid: number; gid: number }): Promise<string | null> {
   for (const folder of ancestors(target)) {
     const { mode, uid, gid } = await stat(folder);
-    const executeBit = uid === runAs.uid ? 0o100 : gid === runAs.gid ? 0o010 : 0o001;
-    if (mode & executeBit) continue;
-    throw new SetupError(
-      `${what} is at ${target}, but the folder ${folder} is closed to the user "${runAs.name}", who runs PostgreSQL ` +
-        `because this server runs as root. Run the server as an ordinary user, or choose a DATA_DIR outside, ` +
-        `or open the way with: chmod o+x '${folder}'`,
-    );
+    const executeBit = uid === user.uid ? 0o100 : gid === user.gid ? 0o010 : 0o001;
+    if (!(mode & executeBit)) return folder;
   }
+  return null;
+}
+
+export interface Command {
+  file: string;
+  args: string[];
+  options: { uid?: number; gid?: number };
+}
+
+/** How to start a program as that user. The process id is that of the program itself. */
+export function commandAs(runAs: RunAs, program: string, args: readonly string[]): Command {
+  if (!runAs) return { file: program, args: [...args], options: {} };
+  const { uid, gid } = runAs;
+  if (!runAs.passesClosedFolders) return { file: program, args: [...args], options: { uid, gid } };
+  const user = ['--reuid', String(uid), '--regid', String(gid), '--clear-groups'];
+  const privilege = ['--inh-caps', '+dac_read_search', '--ambient-caps', '+dac_read_search'];
+  return { file: 'setpriv', args: [...user, ...privilege, '--', program, ...args], options: {} };
 }
 
 /** From the root down to the folder that holds `target`. */

@@ -12,7 +12,7 @@ import { findPostgresBinaries } from './binaries.ts';
 import { DATABASE_USER, clusterPaths, ensureCluster, readPassword } from './cluster.ts';
 import { isAlive } from './postmaster-file.ts';
 import { startOrAdopt, stopPostmaster } from './postmaster.ts';
-import { chooseRunAs, requireReachable } from './run-as.ts';
+import { chooseRunAs, withReach } from './run-as.ts';
 import type { RunAs } from './run-as.ts';
 
 const WATCH_INTERVAL_MS = 1000;
@@ -38,10 +38,9 @@ export interface EmbeddedPostgres {
 export async function startEmbeddedPostgres(dataDir: string, log: Log): Promise<EmbeddedPostgres> {
   const binaries = await findPostgresBinaries();
   const paths = clusterPaths(dataDir);
-  const runAs = await chooseRunAs(paths.folder);
-  await makeDataDir(path.dirname(paths.folder), runAs);
-  await requireReachable(paths.folder, 'The data folder', runAs);
-  await requireReachable(binaries.postgres, 'The PostgreSQL program', runAs);
+  const user = await chooseRunAs(paths.folder);
+  await makeDataDir(path.dirname(paths.folder), user);
+  const runAs = await withReach(user, [paths.folder, binaries.postgres]);
   await ensureCluster(paths, binaries, runAs);
   const password = await readPassword(paths);
 
