@@ -37,22 +37,28 @@ export function stepRegularise(state: RegulariseState, sample: ImuSample): GridS
     return [];
   }
   state.last = sample;
-  if (last === null) return [{ ...sample, filled: false, fresh: true }];
+  if (last === null) return [onGrid(sample, true)];
 
   const elapsedS = sample.tS - last.tS;
   // The missing time is what lies beyond one regular interval.
   const missing = Math.round(elapsedS / intervalS) - 1;
-  if (missing <= 0) return [{ ...sample, filled: false, fresh: false }];
+  if (missing <= 0) return [onGrid(sample, false)];
   if (elapsedS - intervalS > GAP_FILLED_S_MAX + intervalS / 2) {
     state.breaks += 1;
-    return [{ ...sample, filled: false, fresh: true }];
+    return [onGrid(sample, true)];
   }
   state.gapsFilled += 1;
   state.samplesFilled += missing;
   const out: GridSample[] = [];
   for (let i = 1; i <= missing; i += 1) out.push(interpolate(last, sample, i / (missing + 1)));
-  out.push({ ...sample, filled: false, fresh: false });
+  out.push(onGrid(sample, false));
   return out;
+}
+
+/** Written out: this runs for every sample, and a spread costs more than all the rest of the stage. */
+function onGrid(s: ImuSample, fresh: boolean): GridSample {
+  const { tS, ax, ay, az, gx, gy, gz } = s;
+  return { tS, ax, ay, az, gx, gy, gz, filled: false, fresh };
 }
 
 function interpolate(a: ImuSample, b: ImuSample, share: number): GridSample {

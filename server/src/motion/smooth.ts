@@ -53,10 +53,22 @@ function mix(forward: FusedSample, backward: FusedSample): FusedSample {
   const up = [f[0] * wf + b[0] * wb, f[1] * wf + b[1] * wb, f[2] * wf + b[2] * wb] as const;
   // The shortest turn: heading stays that of the forward pass.
   const seen = rotate(forward.orientation, up[0], up[1], up[2]);
+  const { tS, ax, ay, az, gx, gy, gz, filled, fresh, biasX, biasY, biasZ } = forward;
   return {
-    ...forward,
+    tS,
+    ax,
+    ay,
+    az,
+    gx,
+    gy,
+    gz,
+    filled,
+    fresh,
     orientation: normalise(multiply(between(seen, [0, 0, 1]), forward.orientation)),
-    tiltSigma: Math.sqrt(1 / (wf + wb)),
+    biasX,
+    biasY,
+    biasZ,
     still: forward.still || backward.still,
+    tiltSigma: Math.sqrt(1 / (wf + wb)),
   };
 }
