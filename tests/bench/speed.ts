@@ -3,7 +3,7 @@ import { cpus } from 'node:os';
 import { randomAthlete, realistic, simulateSession } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
 import { analyseRecording } from '../../server/src/analysis.ts';
 import { startPipeline, stepPipeline } from '../../server/src/pipeline.ts';
-import { toRecording } from './synthetic.ts';
+import { toRecording } from './synthetic-tasks.ts';
 
 const REPEATS = 5;
 

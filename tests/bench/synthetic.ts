@@ -1,130 +1,22 @@
 /** The synthetic athlete, several seeds, with crooked, biased, wobbling sensors: the whole analysis against exact truth. */
 import {
   randomAthlete,
-  realistic,
-  simulateSession,
   symmetricAthlete,
-  type AthleteProfile,
-  type ScriptStep,
   type SimulatedSession,
 } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
 import { analyseRecording } from '../../server/src/analysis.ts';
-import type { ImuSample, Recording } from '../../server/src/motion/types.ts';
 import type { AnalysisResult } from '../../shared/src/index.ts';
 import { emptyCount, figuresOf, matchContacts } from './match.ts';
+import { session, SYNTHETIC_TASKS, toRecording, type SyntheticTask } from './synthetic-tasks.ts';
 
 const SEEDS = 8;
-
-interface SyntheticTask {
-  name: string;
-  task: string;
-  windowS: number;
-  steps: ScriptStep[];
-}
-
-const TASKS: SyntheticTask[] = [
-  { name: 'walk 108/min', task: 'walk', windowS: 0.1, steps: [{ kind: 'walk', seconds: 30, cadencePerMin: 108 }] },
-  { name: 'walk 65/min (slow)', task: 'walk', windowS: 0.1, steps: [{ kind: 'walk', seconds: 40, cadencePerMin: 65 }] },
-  {
-    name: 'walk with a limp',
-    task: 'walk',
-    windowS: 0.1,
-    steps: [
-      { kind: 'walk', seconds: 30, cadencePerMin: 95, limp: { side: 'right', stepTimeShare: 0.85, extraLeanDeg: 4 } },
-    ],
-  },
-  {
-    name: 'run 160/min 2.8 m/s',
-    task: 'run',
-    windowS: 0.06,
-    steps: [{ kind: 'run', seconds: 25, cadencePerMin: 160, speedMps: 2.8 }],
-  },
-  {
-    name: 'run 180/min 4.5 m/s',
-    task: 'run',
-    windowS: 0.06,
-    steps: [{ kind: 'run', seconds: 25, cadencePerMin: 180, speedMps: 4.5 }],
-  },
-  {
-    name: 'run 200/min 6 m/s',
-    task: 'run',
-    windowS: 0.06,
-    steps: [{ kind: 'run', seconds: 20, cadencePerMin: 200, speedMps: 6 }],
-  },
-  {
-    name: 'run, 15 m curve',
-    task: 'run',
-    windowS: 0.06,
-    steps: [
-      {
-        kind: 'run',
-        seconds: 20,
-        cadencePerMin: 175,
-        speedMps: 4.5,
-        curve: { direction: 'left', radiusM: 15, afterS: 5, seconds: 8 },
-      },
-    ],
-  },
-  {
-    name: 'run-ups with take-off',
-    task: 'run-up',
-    windowS: 0.06,
-    steps: [
-      { kind: 'run-up', steps: 14, topSpeedMps: 7.5, takeOff: { side: 'left', flightS: 0.5, landing: 'both' } },
-      { kind: 'pause', seconds: 4 },
-      { kind: 'run-up', steps: 15, topSpeedMps: 8, takeOff: { side: 'right', flightS: 0.5, landing: 'both' } },
-    ],
-  },
-];
-
-export function toRecording(session: SimulatedSession, task: string): Recording {
-  const samples = (c: SimulatedSession['streams']['pelvis']): ImuSample[] =>
-    Array.from(c.tS, (tS, i) => ({
-      tS,
-      ax: c.ax[i]!,
-      ay: c.ay[i]!,
-      az: c.az[i]!,
-      gx: c.gx[i]!,
-      gy: c.gy[i]!,
-      gz: c.gz[i]!,
-    }));
-  const pelvis = samples(session.streams.pelvis);
-  return {
-    task,
-    streams: {
-      pelvis: { samples: pelvis, rateHz: session.rateHz },
-      ...(session.streams.sternum
-        ? { sternum: { samples: samples(session.streams.sternum), rateHz: session.rateHz } }
-        : {}),
-    },
-    marks: session.marks,
-    separateClocks: false,
-    spanS: [pelvis[0]!.tS, pelvis[pelvis.length - 1]!.tS],
-  };
-}
-
-function session(seed: number, athlete: AthleteProfile, steps: ScriptStep[]): SimulatedSession {
-  return simulateSession({
-    seed,
-    athlete,
-    sensors: { pelvis: realistic('pelvis', seed), sternum: realistic('sternum', seed + 500) },
-    script: [
-      { kind: 'pause', seconds: 2 },
-      { kind: 'reference_stand', seconds: 6 },
-      { kind: 'forward_bow', seconds: 12 },
-      { kind: 'pause', seconds: 3 },
-      ...steps,
-      { kind: 'pause', seconds: 4 },
-    ],
-  });
-}
 
 export function syntheticRows(): void {
   console.log(`\nSynthetic athlete, ${SEEDS} seeds, realistic sensors: contacts in ms, angles in deg\n`);
   console.log(
     'task                     event  true missed% extra%   bias     SD   RMSE  wrong side% | obliq RMSE  trunk RMSE  largest |mean| | L-R error drop  lean  tc ms',
   );
-  for (const task of TASKS) measure(task);
+  for (const task of SYNTHETIC_TASKS) measure(task);
   falseAlarms();
 }
 

@@ -1,9 +1,6 @@
-import { mkdir, writeFile } from 'node:fs/promises';
 import { connect as connectTcp } from 'node:net';
-import path from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { ApiError, AthleteSummary, KnownSensor, SessionView, TrialSummary } from '../../shared/src/index.ts';
-import { makeTempDir } from '../support/temp-dir.ts';
 import { startTestApp } from '../support/test-app.ts';
 import type { TestApp } from '../support/test-app.ts';
 import { startTestPostgres } from '../support/test-postgres.ts';
@@ -13,19 +10,13 @@ const NOBODY = '6c84fb90-12c4-41e1-840d-7b25c5ee775a';
 
 let server: TestPostgres;
 let api: TestApp;
-let dir: Awaited<ReturnType<typeof makeTempDir>>;
 beforeAll(async () => {
-  dir = await makeTempDir();
-  await mkdir(path.join(dir.folder, 'assets'));
-  await writeFile(path.join(dir.folder, 'index.html'), '<!doctype html><title>page</title>');
-  await writeFile(path.join(dir.folder, 'assets', 'page-1a2b.js'), 'export {};');
   server = await startTestPostgres();
-  api = await startTestApp(await server.newDatabase(), { webDir: dir.folder });
+  api = await startTestApp(await server.newDatabase());
 });
 afterAll(async () => {
   await api?.close();
   await server?.stop();
-  await dir.remove();
 });
 
 let count = 0;
@@ -193,24 +184,6 @@ describe('a sensor', () => {
     await place(deviceId, session.athleteId);
     await api.call('POST', `/api/sessions/${session.id}/end`);
     await place(deviceId, other.id);
-  });
-});
-
-describe('the pages', () => {
-  test('are served, with the page itself for any address that a browser opens', async () => {
-    const get = (url: string, accept: string) => fetch(api.url + url, { headers: { accept } });
-    for (const url of ['/', '/somewhere/else']) {
-      const page = await get(url, 'text/html,*/*');
-      expect([page.status, page.headers.get('cache-control'), await page.text()]).toEqual([
-        200,
-        'no-cache',
-        '<!doctype html><title>page</title>',
-      ]);
-    }
-    const asset = await get('/assets/page-1a2b.js', '*/*');
-    expect(asset.headers.get('cache-control')).toContain('immutable');
-    expect((await get('/assets/missing.js', '*/*')).status).toBe(404);
-    expect((await get('/assets/..%2f..%2fpackage.json', '*/*')).status).toBe(404);
   });
 });
 
