@@ -17,14 +17,15 @@ async function main(): Promise<number> {
     return 2;
   }
   const result = analyseRecording(await readRecording(folder));
-  console.log(summaryText(result));
+  // The file first: a reader that closes the pipe early must not cost the results.
   if (values.out !== undefined) {
     await writeFile(values.out, JSON.stringify(result)).catch((cause: unknown) => {
       const reason = cause instanceof Error ? cause.message : String(cause);
       throw new RecordingError(`The results could not be written to ${values.out}: ${reason}`);
     });
-    console.log(`\nResults written to ${values.out}`);
   }
+  console.log(summaryText(result));
+  if (values.out !== undefined) console.log(`\nResults written to ${values.out}`);
   return 0;
 }
 
