@@ -1,21 +1,58 @@
 /** Finds the PostgreSQL programs that npm installed for this platform, and repairs what a skipped install script left out. */
 import { existsSync } from 'node:fs';
-import { lstat, readFile, symlink } from 'node:fs/promises';
+import { chmod, cp, lstat, mkdir, mkdtemp, readFile, rename, rm, symlink } from 'node:fs/promises';
 import { createRequire } from 'node:module';
 import { arch, platform } from 'node:os';
 import path from 'node:path';
 import { SetupError } from '../../errors.ts';
+import { firstClosedFolder, type RunAs } from './run-as.ts';
 
 export interface PostgresBinaries {
   initdb: string;
   postgres: string;
 }
 
-/** The programs' paths. Throws SetupError when the platform's optional package is not installed. */
-export async function findPostgresBinaries(): Promise<PostgresBinaries> {
-  const native = path.join(platformPackage(), 'native');
+/** Where programs under a closed folder are copied to when the server runs as root. */
+const OPEN_PLACE = '/var/lib/ambipede';
+
+/**
+ * The programs' paths, such that `user` can run them. PostgreSQL looks at its own files by the user's plain rights, so
+ * under a folder that is closed to the user (a home of root) no privilege helps: they are copied to an open place, once.
+ * Throws SetupError when the platform's optional package is not installed, or the copy fails.
+ */
+export async function reachableBinaries(user: RunAs): Promise<PostgresBinaries> {
+  const folder = platformPackage();
+  const native = path.join(folder, 'native');
   await makeMissingSymlinks(native);
+  if (!user || (await firstClosedFolder(path.join(native, 'bin', 'postgres'), user)) === null)
+    return programsIn(native);
+  const { version } = JSON.parse(await readFile(path.join(folder, 'package.json'), 'utf8')) as { version: string };
+  return programsIn(await openCopy(native, path.join(OPEN_PLACE, `postgresql-${version}`)));
+}
+
+function programsIn(native: string): PostgresBinaries {
   return { initdb: path.join(native, 'bin', 'initdb'), postgres: path.join(native, 'bin', 'postgres') };
+}
+
+/** Copied beside its place and renamed: whole or not at all. */
+async function openCopy(native: string, target: string): Promise<string> {
+  if (existsSync(target)) return target;
+  try {
+    await mkdir(path.dirname(target), { recursive: true, mode: 0o755 });
+    const building = await mkdtemp(`${target}-new-`);
+    await cp(native, building, { recursive: true, verbatimSymlinks: true });
+    await chmod(building, 0o755);
+    await rename(building, target).catch(async (error: unknown) => {
+      await rm(building, { recursive: true, force: true });
+      if (!existsSync(target)) throw error;
+    });
+    return target;
+  } catch (error) {
+    throw new SetupError(
+      `The PostgreSQL programs lie in a folder that is closed to the user who runs them, and could not be copied to ${target} ` +
+        `(${(error as Error).message}). Run the server as an ordinary user, or move the project to an open folder.`,
+    );
+  }
 }
 
 function platformPackage(): string {

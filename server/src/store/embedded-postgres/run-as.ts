@@ -56,32 +56,30 @@ async function userName(uid: number): Promise<string> {
 }
 
 /**
- * Lets the user pass to all of `targets`. Under a folder that is closed to others (a home of root, say) PostgreSQL gets
+ * Lets the user pass to `target`. Under a folder that is closed to others (a home of root, say) PostgreSQL gets
  * the one privilege to pass and read closed folders, through `setpriv` of util-linux; it still is an unprivileged user.
  * Throws SetupError naming the first closed folder when that cannot be had.
  */
-export async function withReach(runAs: RunAs, targets: readonly string[]): Promise<RunAs> {
+export async function withReach(runAs: RunAs, target: string): Promise<RunAs> {
   if (!runAs) return null;
-  for (const target of targets) {
-    const closed = await firstClosedFolder(target, runAs);
-    if (closed === null) continue;
-    const passing = { ...runAs, passesClosedFolders: true };
-    const probe = commandAs(passing, 'true', []);
-    try {
-      await run(probe.file, probe.args, probe.options);
-    } catch {
-      throw new SetupError(
-        `The folder ${closed} is closed to the user "${runAs.name}", who runs PostgreSQL because this server runs as root, ` +
-          `and ${target} lies in it. Run the server as an ordinary user, or move to an open folder, ` +
-          `or open the way with: chmod o+x '${closed}'`,
-      );
-    }
-    return passing;
+  const closed = await firstClosedFolder(target, runAs);
+  if (closed === null) return runAs;
+  const passing = { ...runAs, passesClosedFolders: true };
+  const probe = commandAs(passing, 'true', []);
+  try {
+    await run(probe.file, probe.args, probe.options);
+  } catch {
+    throw new SetupError(
+      `The folder ${closed} is closed to the user "${runAs.name}", who runs PostgreSQL because this server runs as root, ` +
+        `and ${target} lies in it. Run the server as an ordinary user, or move to an open folder, ` +
+        `or open the way with: chmod o+x '${closed}'`,
+    );
   }
-  return runAs;
+  return passing;
 }
 
-async function firstClosedFolder(target: string, user: { uid: number; gid: number }): Promise<string | null> {
+/** The first folder on the way to `target` that the user may not pass; null when there is none. */
+export async function firstClosedFolder(target: string, user: { uid: number; gid: number }): Promise<string | null> {
   for (const folder of ancestors(target)) {
     const { mode, uid, gid } = await stat(folder);
     const executeBit = uid === user.uid ? 0o100 : gid === user.gid ? 0o010 : 0o001;

@@ -8,7 +8,7 @@ import { existsSync } from 'node:fs';
 import { chmod, mkdir } from 'node:fs/promises';
 import path from 'node:path';
 import { messageOf } from '../../errors.ts';
-import { findPostgresBinaries } from './binaries.ts';
+import { reachableBinaries } from './binaries.ts';
 import { DATABASE_USER, clusterPaths, ensureCluster, readPassword } from './cluster.ts';
 import { isAlive } from './postmaster-file.ts';
 import { startOrAdopt, stopPostmaster } from './postmaster.ts';
@@ -36,11 +36,11 @@ export interface EmbeddedPostgres {
 
 /** Starts or takes over. Throws SetupError when somebody has to change something first. */
 export async function startEmbeddedPostgres(dataDir: string, log: Log): Promise<EmbeddedPostgres> {
-  const binaries = await findPostgresBinaries();
   const paths = clusterPaths(dataDir);
   const user = await chooseRunAs(paths.folder);
   await makeDataDir(path.dirname(paths.folder), user);
-  const runAs = await withReach(user, [paths.folder, binaries.postgres]);
+  const binaries = await reachableBinaries(user);
+  const runAs = await withReach(user, paths.folder);
   await ensureCluster(paths, binaries, runAs);
   const password = await readPassword(paths);
 
