@@ -12,6 +12,7 @@ import { matchClocks, type ClockRelation, type SharedMovement } from './motion/c
 import { startFusion, stepFusion } from './motion/fuse.ts';
 import { GRAVITY_NOMINAL, setMounting, startMount, stepMount } from './motion/mount.ts';
 import type { Mounting } from './motion/mounting-lead-in.ts';
+import { exchangeRemark, seatInWords } from './motion/seat.ts';
 import { conjugate, fromColumns, multiply, rotate } from './motion/quaternion.ts';
 import { startRegularise, stepRegularise, type RegulariseState } from './motion/regularise.ts';
 import { smoothPoses } from './motion/smooth.ts';
@@ -47,6 +48,8 @@ export function analyseRecording(recording: Recording): AnalysisResult {
   if (sternum) {
     calibrate(sternum, recording.marks);
     if (pelvis.mounting && sternum.mounting) agreeOnForward(pelvis, sternum);
+    const exchanged = exchangeRemark(pelvis.mounting, sternum.mounting);
+    if (exchanged !== null) remarks.push(exchanged);
   }
 
   const body = startBody(pelvis.rateHz, Infinity);
@@ -79,13 +82,6 @@ function calibrate(stream: FusedStream, marks: readonly Mark[]): void {
     return;
   }
   const calibration = startCalibration(stream.rateHz, stream.rateHz, Infinity);
-  // Where the locomotion is marked, the rest teaches nothing about how the athlete travels.
-  const spans = marks.filter((m) => LOCOMOTION.includes(m.kind));
-  for (const sample of stream.samples) {
-    if (spans.length === 0 || spans.some((m) => sample.tS >= m.startS - BEFORE_S && sample.tS <= m.endS + BEFORE_S)) {
-      stepCalibration(calibration, sample);
-    }
-  }
   for (const mark of marks.filter(isLeadIn)) {
     addLeadIn(
       calibration,
@@ -94,6 +90,18 @@ function calibrate(stream: FusedStream, marks: readonly Mark[]): void {
     );
   }
   stream.mounting = bestMounting(calibration);
+  if (stream.mounting === null) {
+    for (const sample of locomotionOf(stream, marks)) stepCalibration(calibration, sample);
+    stream.mounting = bestMounting(calibration);
+  }
+  if (stream.mounting !== null) stream.mounting.report.seat = seatInWords(stream.mounting);
+}
+
+/** Where the locomotion is marked, the rest teaches nothing about how the athlete travels. */
+function locomotionOf(stream: FusedStream, marks: readonly Mark[]): FusedSample[] {
+  const spans = marks.filter((m) => LOCOMOTION.includes(m.kind));
+  if (spans.length === 0) return stream.samples;
+  return stream.samples.filter((s) => spans.some((m) => s.tS >= m.startS - BEFORE_S && s.tS <= m.endS + BEFORE_S));
 }
 
 /** Without a gyroscope nothing turns: any upright mounting will do, since only the vertical counts. */
@@ -145,6 +153,7 @@ function agreeOnForward(pelvis: FusedStream, sternum: FusedStream): void {
   weaker.quaternion = multiply({ w: 0, x: 0, y: 1, z: 0 }, weaker.quaternion);
   const { w, x, y, z } = weaker.quaternion;
   weaker.report.quaternion = [w, x, y, z];
+  weaker.report.seat = seatInWords(weaker);
   weaker.report.remarks.push('Front and back were taken from the other sensor, which was surer.');
 }
 

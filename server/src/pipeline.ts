@@ -17,7 +17,9 @@ import {
 import { startFusion, stepFusion, type FusionState } from './motion/fuse.ts';
 import { FROM_MOVEMENT } from './motion/mounting-movement.ts';
 import { setMounting } from './motion/mount.ts';
+import type { Mounting } from './motion/mounting-lead-in.ts';
 import { angleBetween } from './motion/quaternion.ts';
+import { exchangeRemark, seatInWords } from './motion/seat.ts';
 import { startRegularise, stepRegularise, type RegulariseState } from './motion/regularise.ts';
 import type { AngleFrame, FusedSample, ImuSample, Mark } from './motion/types.ts';
 import type { SidedContact } from './stance/types.ts';
@@ -55,6 +57,7 @@ interface SensorState {
   sinceCheckS: number;
   lastS: number;
   hasLeadIn: boolean;
+  mounting: Mounting | null;
 }
 
 export interface PipelineState {
@@ -87,6 +90,7 @@ function startSensor(rateHz: number): SensorState {
     sinceCheckS: 0,
     lastS: NaN,
     hasLeadIn: false,
+    mounting: null,
   };
 }
 
@@ -147,12 +151,11 @@ function watchMovement(state: PipelineState, place: Place, fused: FusedSample, o
   useMounting(state, place, mounting, out);
 }
 
-function useMounting(
-  state: PipelineState,
-  place: Place,
-  mounting: NonNullable<ReturnType<typeof bestMounting>>,
-  out: PipelineOutput[],
-): void {
+function useMounting(state: PipelineState, place: Place, mounting: Mounting, out: PipelineOutput[]): void {
   setMounting(state.body.mount[place], mounting.quaternion, mounting.gravity);
+  state.sensors[place].mounting = mounting;
+  mounting.report.seat = seatInWords(mounting);
+  const exchanged = exchangeRemark(state.sensors.pelvis.mounting, state.sensors.sternum.mounting);
+  if (exchanged !== null) mounting.report.remarks.push(exchanged);
   out.push({ kind: 'mounting', place, report: mounting.report });
 }

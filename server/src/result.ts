@@ -7,7 +7,11 @@ import type { BodyOutput, BodyState } from './body-pipeline.ts';
 import { isLeadIn } from './motion/calibration.ts';
 import type { ClockRelation } from './motion/clock-match.ts';
 import type { Recording } from './motion/types.ts';
+import { withForces } from './stance/sine-wave.ts';
+import { STANCES } from './stance/stances.ts';
 import type { SidedContact } from './stance/types.ts';
+import { waveformsOf } from './stance/waveforms.ts';
+import { summariseTasks } from './tasks/summary.ts';
 
 export interface Findings {
   pelvis: FusedStream;
@@ -22,18 +26,31 @@ export interface Findings {
 export function assembleResult(recording: Recording, findings: Findings): AnalysisResult {
   const { pelvis, sternum, outputs } = findings;
   const isWithin = spanFilter(recording);
-  const stances = findings.body.stances.published.filter((s) => isWithin(s.initialContact));
+  const { frames, published } = findings.body.stances;
+  const stances = published
+    .filter((s) => isWithin(s.initialContact))
+    .map((stance) => withForces(stance, recording.bodyMassKg));
   const taskSpans = recording.marks.filter((m) => m.kind === recording.task);
+  const ofTask = stancesOfTask(recording.task, stances, taskSpans);
+  const contacts = contactsOf(outputs, isWithin);
   return {
     version: findings.version,
     task: recording.task,
     clock: clockOf(recording, findings.relation),
     angles: anglesOf(outputs, isInSpan(recording)),
-    contacts: contactsOf(outputs, isWithin),
+    contacts,
     stances,
-    asymmetry: summariseAsymmetry(stancesOfTask(recording.task, stances, taskSpans), {
+    asymmetry: summariseAsymmetry(ofTask, {
       pelvis: pelvis.mounting?.report.frontalUncertaintyDeg ?? null,
       sternum: sternum?.mounting?.report.frontalUncertaintyDeg ?? null,
+    }),
+    waveforms: waveformsOf(frames, ofTask),
+    taskSummary: summariseTasks({
+      ...recording,
+      frames,
+      stances,
+      contacts,
+      mounting: { pelvis: pelvis.mounting?.report ?? null, sternum: sternum?.mounting?.report ?? null },
     }),
     quality: qualityOf(recording, findings, isWithin),
   };
@@ -92,7 +109,8 @@ function contactsOf(outputs: readonly BodyOutput[], isWithin: (tS: number) => bo
     .sort((a, b) => a.tS - b.tS)
     .map((c) => ({
       t: round(c.tS, 5),
-      side: c.side,
+      // A guess is worse than no word: a wrong side would silently invert the result.
+      side: c.sidePosterior >= STANCES.sidePosteriorMin ? c.side : 'unknown',
       type: c.type,
       confidence: round(c.confidence * (c.side === 'unknown' ? 1 : c.sidePosterior), 4),
     }));

@@ -2,6 +2,8 @@ export * from './body.ts';
 export * from './units.ts';
 export * from './metrics.ts';
 export * from './results.ts';
+export * from './tasks.ts';
+export * from './waveforms.ts';
 export * from './live.ts';
 export * from './api.ts';
 export * from './cautions.ts';

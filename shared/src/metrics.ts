@@ -8,7 +8,7 @@ export interface MetricInfo {
   key: StanceMetricKey;
   /** Name on screen. */
   label: string;
-  unit: 's' | 'deg' | '1' | 'm' | 'g' | 'deg/s';
+  unit: 's' | 'deg' | '1' | 'm' | 'g' | 'deg/s' | 'dB' | 'N' | 'N/m';
   scale: 'ratio' | 'interval';
   zero: 'offset-sensitive' | 'offset-free' | 'not applicable';
   /** Decimals on screen. */
@@ -30,16 +30,22 @@ export const STANCE_METRIC_KEYS = [
   'leanToStancePeakDeg',
   'trunkLeanExcursionDeg',
   'sideBendExcursionDeg',
+  'swingSideClosingDeg',
   'separationRangeDeg',
+  'chestLeadDeg',
+  'verticalOscillationM',
+  'lateralSwayM',
   'pelvisPeakVerticalAccelerationG',
   'sternumPeakVerticalAccelerationG',
+  'peakAttenuationDb',
   'peakTransverseRateDegPerS',
+  'peakForceN',
+  'verticalStiffnessNPerM',
 ] as const;
 export type StanceMetricKey = (typeof STANCE_METRIC_KEYS)[number];
 
-export const METRICS: Record<StanceMetricKey, MetricInfo> = {
+const CATALOGUE: Record<StanceMetricKey, Omit<MetricInfo, 'key'>> = {
   contactTimeS: {
-    key: 'contactTimeS',
     label: 'Contact time',
     unit: 's',
     scale: 'ratio',
@@ -48,7 +54,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'How long the foot stays on the ground.',
   },
   flightTimeS: {
-    key: 'flightTimeS',
     label: 'Flight time after it',
     unit: 's',
     scale: 'ratio',
@@ -57,7 +62,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'How long both feet are off the ground after this stance.',
   },
   stepTimeS: {
-    key: 'stepTimeS',
     label: 'Step time',
     unit: 's',
     scale: 'ratio',
@@ -66,7 +70,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'From this foot landing to the other foot landing.',
   },
   dutyFactor: {
-    key: 'dutyFactor',
     label: 'Duty factor',
     unit: '1',
     scale: 'ratio',
@@ -75,7 +78,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'Share of the stride that this foot is on the ground.',
   },
   swingSideDropDeg: {
-    key: 'swingSideDropDeg',
     label: 'Swing side drop',
     unit: 'deg',
     scale: 'interval',
@@ -84,7 +86,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'How far the free side of the pelvis sinks below level during the stance.',
   },
   swingSideLiftDeg: {
-    key: 'swingSideLiftDeg',
     label: 'Swing side lift',
     unit: 'deg',
     scale: 'interval',
@@ -93,7 +94,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'How far the free side of the pelvis rises above level during the stance.',
   },
   obliquityAtContactDeg: {
-    key: 'obliquityAtContactDeg',
     label: 'Swing side height at contact',
     unit: 'deg',
     scale: 'interval',
@@ -102,7 +102,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'Pelvic obliquity as the foot lands, positive with the free side up.',
   },
   obliquityExcursionDeg: {
-    key: 'obliquityExcursionDeg',
     label: 'Obliquity excursion',
     unit: 'deg',
     scale: 'ratio',
@@ -111,7 +110,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'Whole range of pelvic obliquity within the stance.',
   },
   leanToStanceMeanDeg: {
-    key: 'leanToStanceMeanDeg',
     label: 'Lean to stance, mean',
     unit: 'deg',
     scale: 'interval',
@@ -120,7 +118,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'How far the trunk leans over the standing foot, averaged over the stance.',
   },
   leanToStancePeakDeg: {
-    key: 'leanToStancePeakDeg',
     label: 'Lean to stance, largest',
     unit: 'deg',
     scale: 'interval',
@@ -129,7 +126,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'The furthest the trunk leans over the standing foot.',
   },
   trunkLeanExcursionDeg: {
-    key: 'trunkLeanExcursionDeg',
     label: 'Trunk lean excursion',
     unit: 'deg',
     scale: 'ratio',
@@ -138,7 +134,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'Whole range of trunk lateral tilt within the stance.',
   },
   sideBendExcursionDeg: {
-    key: 'sideBendExcursionDeg',
     label: 'Side-bend excursion',
     unit: 'deg',
     scale: 'ratio',
@@ -146,8 +141,15 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     decimals: 1,
     meaning: 'Range of the trunk bending sideways against the pelvis within the stance.',
   },
+  swingSideClosingDeg: {
+    label: 'Hip-to-shoulder closing',
+    unit: 'deg',
+    scale: 'ratio',
+    zero: 'offset-free',
+    decimals: 1,
+    meaning: 'How far hip and shoulder of the free side come together in the stance, from where they were at contact.',
+  },
   separationRangeDeg: {
-    key: 'separationRangeDeg',
     label: 'Separation range',
     unit: 'deg',
     scale: 'ratio',
@@ -155,8 +157,32 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     decimals: 1,
     meaning: 'Range of the chest turning against the pelvis within the stance.',
   },
+  chestLeadDeg: {
+    label: 'Chest lead, free side',
+    unit: 'deg',
+    scale: 'interval',
+    zero: 'offset-free',
+    decimals: 1,
+    meaning:
+      'How far the free side of the chest is ahead of the pelvis in this stance, against the mean of the whole stride.',
+  },
+  verticalOscillationM: {
+    label: 'Vertical oscillation',
+    unit: 'm',
+    scale: 'ratio',
+    zero: 'offset-free',
+    decimals: 3,
+    meaning: 'How far the pelvis moves up and down within this step, in steady walking or running.',
+  },
+  lateralSwayM: {
+    label: 'Sideways sway',
+    unit: 'm',
+    scale: 'ratio',
+    zero: 'offset-free',
+    decimals: 3,
+    meaning: 'How far the pelvis moves sideways within this step, in steady walking or running.',
+  },
   pelvisPeakVerticalAccelerationG: {
-    key: 'pelvisPeakVerticalAccelerationG',
     label: 'Pelvis peak vertical acceleration',
     unit: 'g',
     scale: 'ratio',
@@ -165,7 +191,6 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     meaning: 'Largest upward acceleration of the pelvis in the stance, gravity removed.',
   },
   sternumPeakVerticalAccelerationG: {
-    key: 'sternumPeakVerticalAccelerationG',
     label: 'Sternum peak vertical acceleration',
     unit: 'g',
     scale: 'ratio',
@@ -173,8 +198,16 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     decimals: 2,
     meaning: 'Largest upward acceleration of the sternum in the stance, gravity removed.',
   },
+  peakAttenuationDb: {
+    label: 'Peak attenuation',
+    unit: 'dB',
+    scale: 'interval',
+    zero: 'not applicable',
+    decimals: 1,
+    meaning:
+      'How much smaller the largest upward acceleration is at the sternum than at the pelvis: 6 dB is half, below 0 larger.',
+  },
   peakTransverseRateDegPerS: {
-    key: 'peakTransverseRateDegPerS',
     label: 'Peak turning rate of the pelvis',
     unit: 'deg/s',
     scale: 'ratio',
@@ -182,4 +215,25 @@ export const METRICS: Record<StanceMetricKey, MetricInfo> = {
     decimals: 0,
     meaning: 'Fastest rotation of the pelvis about the vertical in the stance.',
   },
+  peakForceN: {
+    label: 'Peak force, estimated',
+    unit: 'N',
+    scale: 'ratio',
+    zero: 'not applicable',
+    decimals: 0,
+    meaning: 'Largest vertical ground force as the sine-wave method estimates it from times and body mass.',
+  },
+  verticalStiffnessNPerM: {
+    label: 'Vertical stiffness, estimated',
+    unit: 'N/m',
+    scale: 'ratio',
+    zero: 'not applicable',
+    decimals: 0,
+    meaning: 'Peak force over the sinking of the body in contact, by the sine-wave method.',
+  },
 };
+
+export const METRICS = Object.fromEntries(STANCE_METRIC_KEYS.map((key) => [key, { key, ...CATALOGUE[key] }])) as Record<
+  StanceMetricKey,
+  MetricInfo
+>;

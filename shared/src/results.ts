@@ -1,6 +1,8 @@
 /** The result of analysing one recording or trial. Keys are fixed (DESIGN 4); more may be added. */
 import type { Place, SideOrUnknown } from './body.ts';
 import type { StanceMetricKey } from './metrics.ts';
+import type { TaskSummary } from './tasks.ts';
+import type { Waveforms } from './waveforms.ts';
 
 export type ContactType = 'initial_contact' | 'toe_off';
 
@@ -46,10 +48,10 @@ export interface MetricAsymmetry {
   ci95: [number, number] | null;
   /** Stances still missing before anything may be concluded; 0 when there are enough. */
   missingStances: { left: number; right: number };
-  /** `could be placement`: more than scatter, yet no more than the way the sensors sit could make of it. */
+  /** `could be placement`: more than scatter, yet no more than sensors on skin, and the way they sit, could make of it. */
   verdict: 'more than scatter' | 'could be placement' | 'not more than scatter' | 'too few stances' | 'not measured';
-  /** Present on offset-sensitive metrics: how far the sensors' placement alone could shift the difference. */
-  placementUncertaintyDeg?: number;
+  /** Differences up to this could be the sensors' own (95 %), in the metric's unit. */
+  placementUncertainty?: number;
 }
 
 /** How well a sensor's seat on the body is known (BIOMECHANICS 2). */
@@ -59,6 +61,8 @@ export interface MountingReport {
   quaternion: [number, number, number, number] | null;
   /** Standard uncertainty of the frontal zero in degrees. */
   frontalUncertaintyDeg: number | null;
+  /** Which of the sensor's own axes point up and forwards, in words. */
+  seat?: string;
   /** Plain sentences for the coach: what is weak and what to do. */
   remarks: string[];
   details: Record<string, number>;
@@ -94,5 +98,7 @@ export interface AnalysisResult {
   contacts: Contact[];
   stances: Stance[];
   asymmetry: Partial<Record<StanceMetricKey, MetricAsymmetry>>;
+  waveforms: Waveforms;
+  taskSummary: TaskSummary;
   quality: AnalysisQuality;
 }

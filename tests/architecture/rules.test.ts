@@ -15,6 +15,7 @@ const BAD: Record<Exclude<RuleName, 'fileLength'>, { path: string; text: string 
     { path: 'server/src/motion/a.ts', text: `import fastify from 'fastify';` },
     { path: 'server/src/stance/a.ts', text: `import { readFile } from 'node:fs/promises';` },
     { path: 'server/src/signal/a.ts', text: `import fs from "fs";` },
+    { path: 'server/src/tasks/a.ts', text: `import { openStore } from '../store/open-store.ts';` },
     { path: 'server/src/asymmetry/a.ts', text: `import postgres from 'postgres';` },
     { path: 'server/src/asymmetry/b.ts', text: `export { sql } from 'drizzle-orm';` },
     { path: 'server/src/stance/sub/a.ts', text: `import { openStore } from '../../store/open-store.ts';` },

@@ -1,5 +1,6 @@
 /** The provisional comparison: which stances it is about, and what the seat of the sensors could make of it. */
 import { beforeAll, describe, expect, test } from 'vitest';
+import { SENSOR_SIGMA } from '../../server/src/asymmetry/sensor-allowance.ts';
 import { PLACES, STANCE_METRIC_KEYS, type LiveMessage, type Stance } from '@ambipede/shared';
 import {
   ideal,
@@ -86,15 +87,17 @@ describe('a running trial', () => {
   test('says of a difference that it could be placement as soon as the mounting says so, without a new stance', () => {
     begin();
     expect(newest().swingSideDropDeg).toMatchObject({ verdict: 'more than scatter' });
-    expect(newest().swingSideDropDeg).not.toHaveProperty('placementUncertaintyDeg');
+    expect(newest().swingSideDropDeg).not.toHaveProperty('placementUncertainty');
     basis.frontalUncertaintyDeg = { pelvis: 1, sternum: 0.1 };
     trials.mountingChanged();
     trials.publishAsymmetry();
     // 2 x 1.96 x 1 deg on what hangs on the pelvis, a tenth of it on the trunk's lean.
-    expect(newest().swingSideDropDeg).toMatchObject({ verdict: 'could be placement', placementUncertaintyDeg: 3.92 });
+    expect(newest().swingSideDropDeg).toMatchObject({ verdict: 'could be placement', placementUncertainty: 3.92 });
     expect(newest().leanToStanceMeanDeg?.verdict).toBe('more than scatter');
-    expect(newest().leanToStanceMeanDeg?.placementUncertaintyDeg).toBeCloseTo(0.392);
-    expect(newest().obliquityExcursionDeg).toMatchObject({ verdict: 'more than scatter' });
+    expect(newest().leanToStanceMeanDeg?.placementUncertainty).toBeCloseTo(0.392);
+    // Free of the zero, but not of soft tissue.
+    const excursion = newest().obliquityExcursionDeg;
+    expect(excursion?.placementUncertainty).toBeCloseTo(1.96 * SENSOR_SIGMA.obliquityExcursionDeg!.run);
     expect(trials.snapshot().at(-1)).toEqual(told.at(-1));
   });
 
@@ -198,10 +201,8 @@ describe('an athlete who walks into a run', () => {
     expect(metrics.contactTimeS?.right.n).toBe(count('run', 'right'));
     const { pelvis, sternum } = feed.mounting;
     expect(pelvis?.source).toBe('lead-in');
-    expect(metrics.swingSideDropDeg?.placementUncertaintyDeg).toBeCloseTo(2 * 1.96 * pelvis!.frontalUncertaintyDeg!);
-    expect(metrics.leanToStanceMeanDeg?.placementUncertaintyDeg).toBeCloseTo(
-      2 * 1.96 * sternum!.frontalUncertaintyDeg!,
-    );
-    expect(metrics.contactTimeS).not.toHaveProperty('placementUncertaintyDeg');
+    expect(metrics.swingSideDropDeg?.placementUncertainty).toBeCloseTo(2 * 1.96 * pelvis!.frontalUncertaintyDeg!);
+    expect(metrics.leanToStanceMeanDeg?.placementUncertainty).toBeCloseTo(2 * 1.96 * sternum!.frontalUncertaintyDeg!);
+    expect(metrics.contactTimeS?.placementUncertainty).toBeCloseTo(1.96 * SENSOR_SIGMA.contactTimeS!.run);
   });
 });

@@ -182,7 +182,7 @@ describe('a session', () => {
     expect(trueDifference).toBeGreaterThan(3);
     expect(found.verdict).toBe('more than scatter');
     // What the seat of the sensors may shift an angle by comes on top of the scatter.
-    const slack = found.placementUncertaintyDeg ?? 0;
+    const slack = found.placementUncertainty ?? 0;
     expect(found.difference! - trueDifference).toBeGreaterThan(-slack);
     expect(found.difference! - trueDifference).toBeLessThan(slack);
   });

@@ -24,14 +24,14 @@ export function makeAsymmetry(changes: Partial<MetricAsymmetry> = {}): MetricAsy
     ci95: [3.1, 4.5],
     missingStances: { left: 0, right: 0 },
     verdict: 'more than scatter',
-    placementUncertaintyDeg: 2.352,
+    placementUncertainty: 2.352,
     ...changes,
   };
 }
 
 export function makeResult(): Pick<AnalysisResult, 'version' | 'stances' | 'asymmetry' | 'quality'> {
   const notMeasured = makeAsymmetry({ difference: null, ci95: null, verdict: 'not measured' });
-  delete notMeasured.placementUncertaintyDeg;
+  delete notMeasured.placementUncertainty;
   return {
     version: 'test-1',
     stances: [makeStance(1, 'left'), makeStance(3, 'right'), makeStance(4, 'unknown'), makeStance(7, 'left')],

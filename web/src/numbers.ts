@@ -9,6 +9,9 @@ const UNIT_TEXT: Record<MetricInfo['unit'], string> = {
   m: '\u00a0m',
   g: '\u00a0g',
   'deg/s': '°/s',
+  dB: '\u00a0dB',
+  N: '\u00a0N',
+  'N/m': '\u00a0N/m',
 };
 
 /** With a real minus sign, and never a negative zero. */

@@ -175,9 +175,10 @@ export const TEXTS = {
     differenceIs: 'Difference: left minus right, drawn towards the side that has more. The bar is its 95 % interval.',
     placement: 'Depends on how the sensors sit.',
     placementBy: (value: string) => `Depends on how the sensors sit: within ±${value} (hatched).`,
+    sensorBy: (value: string) => `Worn sensors alone can make ±${value} (hatched).`,
     verdict: {
       'more than scatter': 'More than step-to-step scatter',
-      'could be placement': 'More than step-to-step scatter, but the way the sensors sit could make it',
+      'could be placement': 'More than step-to-step scatter, but sensors worn on skin could make it',
       'not more than scatter': 'Not more than step-to-step scatter. That does not show that both sides are equal.',
       'not measured': 'Not measured',
     },

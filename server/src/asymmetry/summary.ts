@@ -7,6 +7,7 @@ import {
   type Stance,
   type StanceMetricKey,
 } from '@ambipede/shared';
+import { sensorAllowance, type Gait } from './sensor-allowance.ts';
 import { differenceWithInterval, meanOf, sdOf } from './difference.ts';
 
 /** No conclusion from fewer stances a side (Dingenen et al. 2018, Phys Ther Sport 33:40-47: stable from 7 steps on). */
@@ -22,12 +23,13 @@ export function summariseAsymmetry(
   stances: readonly Stance[],
   frontalUncertaintyDeg: { pelvis: number | null; sternum: number | null } = { pelvis: null, sternum: null },
 ): AsymmetryTable {
+  const gait = gaitOf(stances);
   const table: AsymmetryTable = {};
   for (const key of STANCE_METRIC_KEYS) {
     const left = valuesOf(stances, 'left', key);
     const right = valuesOf(stances, 'right', key);
-    const uncertainty = METRICS[key].zero === 'offset-sensitive' ? placementOf(key, frontalUncertaintyDeg) : null;
-    table[key] = compare(left, right, uncertainty);
+    const frontal = METRICS[key].zero === 'offset-sensitive' ? zeroOf(key, frontalUncertaintyDeg) : null;
+    table[key] = compare(left, right, sensorAllowance(key, gait, frontal));
   }
   return table;
 }
@@ -41,13 +43,14 @@ function valuesOf(stances: readonly Stance[], side: 'left' | 'right', key: Stanc
   return values;
 }
 
-/** An error e of the zero shows as a difference of 2e (BIOMECHANICS 2); 95 %: times 1.96. */
-function placementOf(
-  key: StanceMetricKey,
-  uncertainty: { pelvis: number | null; sternum: number | null },
-): number | null {
-  const sigma = key.startsWith('lean') ? uncertainty.sternum : uncertainty.pelvis;
-  return sigma === null ? null : 2 * 1.96 * sigma;
+/** What most of the stances are. */
+function gaitOf(stances: readonly Stance[]): Gait {
+  const running = stances.filter((s) => s.gait === 'run').length;
+  return 2 * running > stances.length ? 'run' : 'walk';
+}
+
+function zeroOf(key: StanceMetricKey, uncertainty: { pelvis: number | null; sternum: number | null }): number | null {
+  return key.startsWith('lean') ? uncertainty.sternum : uncertainty.pelvis;
 }
 
 function summarise(values: readonly number[]): SideSummary {
@@ -58,7 +61,7 @@ function summarise(values: readonly number[]): SideSummary {
   };
 }
 
-function compare(left: readonly number[], right: readonly number[], placementDeg: number | null): MetricAsymmetry {
+function compare(left: readonly number[], right: readonly number[], allowance: number | null): MetricAsymmetry {
   const result = differenceWithInterval(left, right);
   const missing = (n: number): number => Math.max(0, STANCES_PER_SIDE_MIN - n);
   const missingStances = { left: missing(left.length), right: missing(right.length) };
@@ -68,8 +71,8 @@ function compare(left: readonly number[], right: readonly number[], placementDeg
     difference: result?.difference ?? null,
     ci95: result?.ci95 ?? null,
     missingStances,
-    verdict: verdictOf(left.length + right.length, result, missingStances, placementDeg),
-    ...(placementDeg === null ? {} : { placementUncertaintyDeg: placementDeg }),
+    verdict: verdictOf(left.length + right.length, result, missingStances, allowance),
+    ...(allowance === null ? {} : { placementUncertainty: allowance }),
   };
 }
 
@@ -77,12 +80,12 @@ function verdictOf(
   n: number,
   result: { difference: number; ci95: [number, number] } | null,
   missing: { left: number; right: number },
-  placementDeg: number | null,
+  allowance: number | null,
 ): MetricAsymmetry['verdict'] {
   if (n === 0) return 'not measured';
   if (result === null || missing.left > 0 || missing.right > 0) return 'too few stances';
   const [low, high] = result.ci95;
   if (low <= 0 && high >= 0) return 'not more than scatter';
-  if (placementDeg !== null && Math.abs(result.difference) <= placementDeg) return 'could be placement';
+  if (allowance !== null && Math.abs(result.difference) <= allowance) return 'could be placement';
   return 'more than scatter';
 }

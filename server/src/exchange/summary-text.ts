@@ -5,6 +5,7 @@ import {
   type AnalysisResult,
   type MetricAsymmetry,
   type SideSummary,
+  type TaskSummary,
 } from '@ambipede/shared';
 
 export function summaryText(result: AnalysisResult): string {
@@ -24,6 +25,8 @@ export function summaryText(result: AnalysisResult): string {
     if (row && row.verdict !== 'not measured')
       lines.push(tableRow(`${METRICS[key].label}, ${METRICS[key].unit}`, METRICS[key].decimals, row));
   }
+  const tasks = taskLines(result.taskSummary);
+  if (tasks.length > 0) lines.push('', ...tasks);
   lines.push(
     '',
     'Difference = left - right with a 95 % interval. A measurement, not a diagnosis; decisions belong to a licensed practitioner.',
@@ -40,4 +43,35 @@ function tableRow(label: string, decimals: number, row: MetricAsymmetry): string
   const side = (s: SideSummary): string => `${f(s.mean)} (n ${s.n})`.padStart(18);
   const interval = row.ci95 === null ? '' : ` [${f(row.ci95[0])}, ${f(row.ci95[1])}]`;
   return `${label.padEnd(36)}${side(row.left)}${side(row.right)}   ${f(row.difference)}${interval}  ${row.verdict}`;
+}
+
+const shown = (value: number | null | undefined, unit: string, decimals = 1): string =>
+  value == null ? 'not measured' : `${value.toFixed(decimals)} ${unit}`;
+
+function taskLines(tasks: TaskSummary): string[] {
+  const at = (tS: number): string => `at ${tS.toFixed(1)} s`;
+  return [
+    ...tasks.stand.map(
+      (s) =>
+        `Quiet stand ${at(s.startS)}: pelvis ${shown(s.restingLeanDeg.pelvis, 'deg')}, trunk ${shown(s.restingLeanDeg.trunk, 'deg')} (+ right side up); chest leads: ${s.chestLeads ?? 'not told'}`,
+    ),
+    ...tasks.singleLegStand.map(
+      (s) =>
+        `Single-leg stand, ${s.side ?? 'side not marked'}, ${at(s.startS)}: held ${shown(s.heldS, 's')}, swing side ${shown(s.swingSideHeightDeg, 'deg')} (+ up), lean to stance ${shown(s.leanToStanceDeg, 'deg')}, corrections ${s.corrections?.left ?? '-'} left, ${s.corrections?.right ?? '-'} right`,
+    ),
+    ...tasks.runUp.map((r) =>
+      r.takeOff === null
+        ? `Run-up ${at(r.startS)}: take-off not told`
+        : `Run-up: take-off ${at(r.takeOff.t)} from the ${r.takeOff.side} foot, contact ${shown(r.takeOff.contactTimeS, 's', 3)}, flight ${shown(r.takeOff.flightTimeS, 's', 3)}`,
+    ),
+    ...[...tasks.runUp.flatMap((r) => (r.landing ? [r.landing] : [])), ...tasks.landing].map(
+      (l) =>
+        `Landing ${at(l.t)}: pelvis peak ${shown(l.peakVerticalAccelerationG.pelvis, 'g', 2)}, turning (proxy for knee twist, no joint load) ${shown(l.kneeTwistProxyDegPerS.pelvis, 'deg/s', 0)}, quiet after ${shown(l.settleS, 's')}`,
+    ),
+    ...tasks.halfTurn.map(
+      (t) =>
+        `Half-turn to the ${t.direction} ${at(t.startS)}: ${shown(t.durationS, 's', 2)}, peak ${shown(t.peakRateDegPerS.pelvis, 'deg/s', 0)}, chest ahead ${shown(t.separationOutDeg, 'deg')} then behind ${shown(t.separationBackDeg, 'deg')}, quiet after ${shown(t.settleS, 's')}`,
+    ),
+    ...tasks.remarks,
+  ];
 }

@@ -116,4 +116,6 @@ export interface Recording {
   separateClocks: boolean;
   /** Results are for this span; what lies before serves the mounting and settles the filters. */
   spanS: [number, number];
+  /** For forces only; null or absent when not known. */
+  bodyMassKg?: number | null;
 }

@@ -1,67 +1,74 @@
-/** The frames that stances are measured on, as columns: all of a recording, or the last seconds of a live stream. */
+/** The frames that stances and tasks are measured on, as columns: all of a recording, or the last seconds of a live stream. */
 import { DEG_PER_RAD } from '@ambipede/shared';
 import type { AngleFrame, PairedFrame } from '../motion/types.ts';
 
-export interface StanceFrames {
-  /** Seconds of the pelvis clock, increasing. */
-  t: number[];
-  obliquityDeg: number[];
-  trunkTiltDeg: number[];
-  separationDeg: number[];
-  /** Vertical acceleration without gravity, m/s^2; NaN without a sternum sensor. */
-  pelvisUp: number[];
-  sternumUp: number[];
-  /** About the vertical, deg/s. */
-  yawRateDegPerS: number[];
+const COLUMNS = [
+  't',
+  'obliquityDeg',
+  'trunkTiltDeg',
+  'pelvicTiltDeg',
+  'trunkForwardTiltDeg',
+  'separationDeg',
+  'pelvisUp',
+  'pelvisForward',
+  'pelvisRight',
+  'sternumUp',
+  'yawRateDegPerS',
+  'trunkYawRateDegPerS',
+  'headingDeg',
+  'turnDeg',
+] as const;
+
+/**
+ * NaN where not known. `t`: seconds of the pelvis clock, increasing. `separationDeg`: slow mean taken out. `...Up`,
+ * `...Forward`, `...Right`: acceleration without gravity, m/s^2, in the horizontal frame that follows the pelvis's
+ * heading. `...YawRateDegPerS`: about the segment's own vertical axis. `headingDeg`: of the pelvis, + to the left,
+ * unwrapped, arbitrary zero. `turnDeg`: thorax heading minus pelvis heading, unwrapped, arbitrary zero.
+ */
+export type StanceFrames = Record<(typeof COLUMNS)[number], number[]> & {
   /** Times of breaks: no stance may span one. */
   breaks: number[];
-}
+  /** Times at which a heading began anew, of either segment: no turn may span one. */
+  headingBreaks: number[];
+};
 
 export function startStanceFrames(): StanceFrames {
-  return {
-    t: [],
-    obliquityDeg: [],
-    trunkTiltDeg: [],
-    separationDeg: [],
-    pelvisUp: [],
-    sternumUp: [],
-    yawRateDegPerS: [],
-    breaks: [],
-  };
+  const columns = Object.fromEntries(COLUMNS.map((name) => [name, [] as number[]]));
+  return { ...(columns as Record<(typeof COLUMNS)[number], number[]>), breaks: [], headingBreaks: [] };
 }
 
 export function addStanceFrame(frames: StanceFrames, paired: PairedFrame, angles: AngleFrame): void {
-  if (paired.pelvis.fresh) frames.breaks.push(paired.tS);
-  frames.t.push(paired.tS);
+  const { pelvis, sternum, tS } = paired;
+  if (pelvis.fresh) frames.breaks.push(tS);
+  if (pelvis.fresh || sternum?.fresh) frames.headingBreaks.push(tS);
+  frames.t.push(tS);
   frames.obliquityDeg.push(angles.pelvicObliquityDeg);
   frames.trunkTiltDeg.push(angles.trunkLateralTiltDeg);
+  frames.pelvicTiltDeg.push(angles.pelvicTiltDeg);
+  frames.trunkForwardTiltDeg.push(angles.trunkForwardTiltDeg);
   frames.separationDeg.push(angles.separationDeg);
-  frames.pelvisUp.push(paired.pelvis.up);
-  frames.sternumUp.push(paired.sternum?.up ?? NaN);
-  frames.yawRateDegPerS.push(paired.pelvis.yawRate * DEG_PER_RAD);
+  frames.pelvisUp.push(pelvis.up);
+  frames.pelvisForward.push(pelvis.forward);
+  frames.pelvisRight.push(pelvis.right);
+  frames.sternumUp.push(sternum?.up ?? NaN);
+  frames.yawRateDegPerS.push(pelvis.yawRate * DEG_PER_RAD);
+  frames.trunkYawRateDegPerS.push((sternum?.yawRate ?? NaN) * DEG_PER_RAD);
+  frames.headingDeg.push(pelvis.heading * DEG_PER_RAD);
+  frames.turnDeg.push(((sternum?.heading ?? NaN) - pelvis.heading) * DEG_PER_RAD);
 }
 
 /** Forgets what is older than `beforeS`, in blocks, so that the cost per frame stays small. */
 export function trimStanceFrames(frames: StanceFrames, beforeS: number): void {
   const cut = indexAt(frames, beforeS);
   if (cut < TRIM_BLOCK) return;
-  for (const column of [
-    frames.t,
-    frames.obliquityDeg,
-    frames.trunkTiltDeg,
-    frames.separationDeg,
-    frames.pelvisUp,
-    frames.sternumUp,
-    frames.yawRateDegPerS,
-  ]) {
-    column.splice(0, cut);
-  }
+  for (const name of COLUMNS) frames[name].splice(0, cut);
   frames.breaks = frames.breaks.filter((t) => t >= beforeS);
+  frames.headingBreaks = frames.headingBreaks.filter((t) => t >= beforeS);
 }
 const TRIM_BLOCK = 512;
 
 /** Index of the first frame at or after `tS`. */
-export function indexAt(frames: StanceFrames, tS: number): number {
+export function indexAt(frames: { t: readonly number[] }, tS: number): number {
   let low = 0;
   let high = frames.t.length;
   while (low < high) {
@@ -70,4 +77,9 @@ export function indexAt(frames: StanceFrames, tS: number): number {
     else high = middle;
   }
   return low;
+}
+
+/** A break lies after `fromS` and not after `toS`. */
+export function hasBreak(breaks: readonly number[], fromS: number, toS: number): boolean {
+  return breaks.some((t) => t > fromS && t <= toS);
 }

@@ -11,6 +11,8 @@ import type { SidedContact } from './types.ts';
 export const STANCES = {
   /** Stances whose side is less certain than this are left out and counted. */
   sidePosteriorMin: 0.9,
+  /** A change of the posterior smaller than this is not worth a revision. */
+  sidePosteriorStep: 0.01,
   /** Longer than any stance of slow walking, s. */
   stanceSMax: 2.5,
   /** Shorter than any stance, s. */
@@ -25,6 +27,8 @@ export interface StancesState {
   frames: StanceFrames;
   contacts: Map<number, SidedContact>;
   published: Stance[];
+  /** The times that each published stance was measured on, by its id: the same times need no second look. */
+  measuredOn: Map<number, StanceTimes>;
   /** Initial contacts that never became a kept stance, with why; final once they are older than the memory. */
   lost: LostStance[];
 }
@@ -41,7 +45,7 @@ export interface StanceChange {
 }
 
 export function startStances(memoryS: number = STANCES.memoryS): StancesState {
-  return { memoryS, frames: startStanceFrames(), contacts: new Map(), published: [], lost: [] };
+  return { memoryS, frames: startStanceFrames(), contacts: new Map(), published: [], measuredOn: new Map(), lost: [] };
 }
 
 export function stepStanceFrame(state: StancesState, paired: PairedFrame, angles: AngleFrame): void {
@@ -76,13 +80,15 @@ function forget(state: StancesState, beforeS: number): void {
     if (contact.tS >= beforeS) break;
     state.contacts.delete(id);
   }
-  while (state.published.length > 0 && state.published[0]!.initialContact < beforeS) state.published.shift();
+  while (state.published.length > 0 && state.published[0]!.initialContact < beforeS) {
+    state.measuredOn.delete(state.published.shift()!.id);
+  }
 }
 
 function publish(state: StancesState): StanceChange[] {
   const before = new Map(state.published.map((s) => [s.id, s]));
   const contacts = [...state.contacts.values()].sort((a, b) => a.tS - b.tS);
-  const { kept, lost } = stancesOf(contacts, state.frames, before);
+  const { kept, lost } = stancesOf(contacts, state, before);
   state.lost = lost;
   const changes: StanceChange[] = [];
   const after: Stance[] = [];
@@ -93,8 +99,10 @@ function publish(state: StancesState): StanceChange[] {
     after.push(current);
     if (current !== old) changes.push({ stance: current, withdrawn: false });
   }
-  for (const gone of before.values())
+  for (const gone of before.values()) {
+    state.measuredOn.delete(gone.id);
     changes.push({ stance: { ...gone, revision: gone.revision + 1 }, withdrawn: true });
+  }
   state.published = after;
   return changes;
 }
@@ -102,7 +110,7 @@ function publish(state: StancesState): StanceChange[] {
 /** All stances that these contacts make, in order; `contacts` in time order. */
 function stancesOf(
   contacts: readonly SidedContact[],
-  frames: StanceFrames,
+  { frames, measuredOn }: StancesState,
   before: ReadonlyMap<number, Stance>,
 ): { kept: Stance[]; lost: LostStance[] } {
   const kept: Stance[] = [];
@@ -123,16 +131,22 @@ function stancesOf(
       lost.push({ tS: contact.tS, reason: 'side uncertain' });
       return;
     }
-    const stance = measured(frames, contact, {
+    const times: StanceTimes = {
       side: contact.side,
       initialContactS: contact.tS,
       toeOffS: toeOff.tS,
       nextContactS: nextContact?.tS ?? null,
       nextSameContactS: nextSame?.tS ?? null,
       gait: contact.gait,
-    });
+    };
     const old = before.get(contact.id);
-    kept.push(old !== undefined && isSame(old, stance) ? old : stance);
+    if (old !== undefined && isSameTimes(measuredOn.get(contact.id), times)) {
+      const isAsSure = Math.abs(old.sidePosterior - contact.sidePosterior) < STANCES.sidePosteriorStep;
+      kept.push(isAsSure ? old : { ...old, sidePosterior: contact.sidePosterior });
+      return;
+    }
+    measuredOn.set(contact.id, times);
+    kept.push(measured(frames, contact, times));
   });
   return { kept, lost };
 }
@@ -150,8 +164,8 @@ function measured(frames: StanceFrames, contact: SidedContact, times: StanceTime
   };
 }
 
-function isSame(a: Stance, b: Stance): boolean {
-  return (Object.keys(b) as (keyof Stance)[]).every((key) => key === 'revision' || a[key] === b[key]);
+function isSameTimes(a: StanceTimes | undefined, b: StanceTimes): boolean {
+  return a !== undefined && (Object.keys(b) as (keyof StanceTimes)[]).every((key) => a[key] === b[key]);
 }
 
 /** The toe-off that ends a stance and the next initial contacts, all of the same bout. */

@@ -4,7 +4,7 @@ import type { Stance } from '@ambipede/shared';
 import type { DbOrTx } from './database.ts';
 import { stances } from './schema/index.ts';
 
-/** Rows per statement: 25 columns each, and PostgreSQL takes 65535 parameters. */
+/** Rows per statement: 31 columns each, and PostgreSQL takes 65535 parameters. */
 const ROWS_PER_INSERT = 500;
 
 export async function insertStances(db: DbOrTx, trialId: string, list: readonly Stance[]): Promise<void> {

@@ -43,7 +43,7 @@ function toRow(trialId: string, metric: StanceMetricKey, from: MetricAsymmetry):
     missingLeft: from.missingStances.left,
     missingRight: from.missingStances.right,
     verdict: from.verdict,
-    placementUncertaintyDeg: from.placementUncertaintyDeg ?? null,
+    placementUncertainty: from.placementUncertainty ?? null,
   };
 }
 
@@ -55,6 +55,6 @@ export function toAsymmetry(row: typeof trialMetrics.$inferSelect): MetricAsymme
     ci95: row.ciLow === null || row.ciHigh === null ? null : [row.ciLow, row.ciHigh],
     missingStances: { left: row.missingLeft, right: row.missingRight },
     verdict: row.verdict,
-    ...(row.placementUncertaintyDeg !== null && { placementUncertaintyDeg: row.placementUncertaintyDeg }),
+    ...(row.placementUncertainty !== null && { placementUncertainty: row.placementUncertainty }),
   };
 }

@@ -14,6 +14,15 @@ export function expectResultsFile(result: unknown): void {
     contacts: expect.any(Array),
     stances: expect.any(Array),
     asymmetry: expect.any(Object),
+    waveforms: { left: expect.any(Object), right: expect.any(Object) },
+    taskSummary: {
+      stand: expect.any(Array),
+      singleLegStand: expect.any(Array),
+      runUp: expect.any(Array),
+      landing: expect.any(Array),
+      halfTurn: expect.any(Array),
+      remarks: expect.any(Array),
+    },
     quality: { gaps: number, stancesLost: number, mounting: expect.any(Object), settling: number },
   });
   const angles = r['angles'] as Record<string, unknown[]>;
@@ -21,6 +30,9 @@ export function expectResultsFile(result: unknown): void {
   expect(isIncreasing(angles['t'] as number[])).toBe(true);
   for (const contact of r['contacts'] as unknown as Record<string, unknown>[]) expectContact(contact);
   for (const stance of r['stances'] as unknown as Record<string, unknown>[]) expectStance(stance);
+  for (const waveform of waveformsIn(r['waveforms'] as unknown as Record<string, Record<string, unknown>>)) {
+    expectWaveform(waveform);
+  }
   for (const key of ASYMMETRY_KEYS) expectAsymmetry((r['asymmetry'] as Record<string, unknown>)[key]);
 }
 
@@ -33,6 +45,8 @@ const ANGLE_KEYS = [
   'separationDeg',
 ];
 
+const WAVEFORM_KEYS = ['swingSideHeightDeg', 'leanToStanceDeg', 'sideBendDeg', 'separationDeg'];
+
 const STANCE_KEYS = [
   'contactTimeS',
   'flightTimeS',
@@ -41,6 +55,13 @@ const STANCE_KEYS = [
   'obliquityExcursionDeg',
   'leanToStanceMeanDeg',
   'leanToStancePeakDeg',
+  'swingSideClosingDeg',
+  'chestLeadDeg',
+  'verticalOscillationM',
+  'lateralSwayM',
+  'peakAttenuationDb',
+  'peakForceN',
+  'verticalStiffnessNPerM',
 ];
 
 const ASYMMETRY_KEYS = ['swingSideDropDeg', 'contactTimeS', 'leanToStancePeakDeg'];
@@ -60,6 +81,21 @@ function expectStance(stance: Record<string, unknown>): void {
   expect(stance['toeOff']).toBeGreaterThan(stance['initialContact'] as number);
   // Not measured is null, never a made-up number and never absent.
   for (const key of STANCE_KEYS) expect(stance[key] === null || Number.isFinite(stance[key]), key).toBe(true);
+}
+
+function waveformsIn(waveforms: Record<string, Record<string, unknown>>): unknown[] {
+  return ['left', 'right'].flatMap((each) => WAVEFORM_KEYS.map((key) => waveforms[each]![key]));
+}
+
+/** 0, 2 ... 100 % of stance; null where nothing is known. */
+function expectWaveform(waveform: unknown): void {
+  if (waveform === null) return;
+  const { n, mean, sd } = waveform as { n: number; mean: number[]; sd: number[] | null };
+  expect(n).toBeGreaterThan(0);
+  for (const curve of [mean, ...(sd ? [sd] : [])]) {
+    expect(curve).toHaveLength(51);
+    expect(curve.every(Number.isFinite)).toBe(true);
+  }
 }
 
 function expectAsymmetry(row: unknown): void {

@@ -5,7 +5,14 @@ import type { TEXTS } from '../texts.ts';
 export const METRIC_GROUPS: readonly { name: keyof typeof TEXTS.groups; keys: readonly StanceMetricKey[] }[] = [
   {
     name: 'pelvis',
-    keys: ['swingSideDropDeg', 'swingSideLiftDeg', 'obliquityAtContactDeg', 'obliquityExcursionDeg'],
+    keys: [
+      'swingSideDropDeg',
+      'swingSideLiftDeg',
+      'obliquityAtContactDeg',
+      'obliquityExcursionDeg',
+      'verticalOscillationM',
+      'lateralSwayM',
+    ],
   },
   {
     name: 'trunk',
@@ -14,12 +21,21 @@ export const METRIC_GROUPS: readonly { name: keyof typeof TEXTS.groups; keys: re
       'leanToStancePeakDeg',
       'trunkLeanExcursionDeg',
       'sideBendExcursionDeg',
+      'swingSideClosingDeg',
       'separationRangeDeg',
+      'chestLeadDeg',
     ],
   },
   { name: 'time', keys: ['contactTimeS', 'flightTimeS', 'stepTimeS', 'dutyFactor'] },
   {
     name: 'load',
-    keys: ['pelvisPeakVerticalAccelerationG', 'sternumPeakVerticalAccelerationG', 'peakTransverseRateDegPerS'],
+    keys: [
+      'pelvisPeakVerticalAccelerationG',
+      'sternumPeakVerticalAccelerationG',
+      'peakAttenuationDb',
+      'peakTransverseRateDegPerS',
+      'peakForceN',
+      'verticalStiffnessNPerM',
+    ],
   },
 ];

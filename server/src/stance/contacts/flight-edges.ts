@@ -20,12 +20,17 @@ const IMPACT_SHARE = 0.2;
 const UPPER_BAND = { from: 0.5, to: 0.7 };
 const LOWER_BAND = { from: 0.1, to: 0.2 };
 /**
- * From the upper edge to the toe-off: this share of the way to the lower edge, counted no further than `FALL_MAX` of a
- * contact (beyond is the second push), and this share of the time from the contact to the upper edge.
+ * From the upper edge to the toe-off, in units of the time from the contact to the upper edge. Where a step is long for
+ * its contact, flights are long and the push falls freely: the toe-off comes soon after the lower edge. In slow running
+ * the second push often hides it, and a share of the step time says more. In between, both count.
  */
-const FALL_SHARE = 0.6;
-const FALL_MAX = 0.25;
-const TOE_OFF_LAG = 0.18;
+const LONG_FLIGHT = { offset: 0.046, fall: 1.162 };
+const SHORT_FLIGHT = { offset: 0.107, fall: 0.118, step: 0.1, fallMax: 0.45 };
+/** Step times in the same units: from only the short rule to only the long one; without knowledge; and the limits. */
+const STEP = { short: 1.8, long: 2.3, usual: 1.9, min: 1.2, max: 3.6 };
+const FALL = { min: 0.05, max: 0.6 };
+/** Time from the contact to the upper edge as a share of a usual contact. */
+const UPPER_SHARE = 0.73;
 
 /** Mean of the highest quarter of the samples: the plateau of the push without an impact's spike, m/s^2. */
 export function pushBetween(history: History, from: number, to: number): number {
@@ -77,6 +82,7 @@ function goBackBelow(history: History, from: number, first: number, level: numbe
  * @param now newest sample number that may be looked at
  * @param contact sample number of the initial contact, null when not known
  * @param usualSamples usual length of a contact in samples, for when it is not known
+ * @param stepSamples from the initial contact before this one; NaN when not known
  */
 export function toeOffBefore(
   history: History,
@@ -85,6 +91,7 @@ export function toeOffBefore(
   push: number,
   contact: number | null,
   usualSamples: number,
+  stepSamples: number,
 ): number | null {
   const middle = Math.round((airFrom + (contact ?? airFrom - usualSamples)) / 2);
   if (middle < oldest(history) || middle >= airFrom) return null;
@@ -99,9 +106,17 @@ export function toeOffBefore(
     lower += inBand(share, LOWER_BAND);
   }
   const upperEdge = middle - 0.5 + upper;
-  const length = contact === null ? usualSamples / (1 + TOE_OFF_LAG) : upperEdge - contact;
-  const fall = Math.min(lower - upper, FALL_MAX * length);
-  return upperEdge + FALL_SHARE * fall + TOE_OFF_LAG * length;
+  const length = contact === null ? usualSamples * UPPER_SHARE : upperEdge - contact;
+  return upperEdge + length * toeOffShare((lower - upper) / length, stepSamples / length);
+}
+
+/** @param fall from the upper to the lower edge @param step step time, NaN when not known */
+function toeOffShare(fall: number, step: number): number {
+  const f = Math.min(FALL.max, Math.max(FALL.min, fall));
+  const s = step >= STEP.min && step <= STEP.max ? step : STEP.usual;
+  const long = Math.min(1, Math.max(0, (s - STEP.short) / (STEP.long - STEP.short)));
+  const ifShort = SHORT_FLIGHT.offset + SHORT_FLIGHT.fall * Math.min(SHORT_FLIGHT.fallMax, f) + SHORT_FLIGHT.step * s;
+  return long * (LONG_FLIGHT.offset + LONG_FLIGHT.fall * f) + (1 - long) * ifShort;
 }
 
 function inBand(share: number, band: { from: number; to: number }): number {

@@ -33,6 +33,8 @@ export interface FlightState {
   contact: ContactEvent | null;
   contactFrom: number;
   contactS: number;
+  /** From the landing before to the last one, s. */
+  stepS: number;
   weak: WeakFlight[];
   /** Time of the newest part of a flight that counts. */
   lastFlightS: number;
@@ -58,6 +60,7 @@ export function startFlights(): FlightState {
     contact: null,
     contactFrom: -1,
     contactS: -Infinity,
+    stepS: NaN,
     weak: [],
     lastFlightS: -Infinity,
     beganS: NaN,
@@ -135,7 +138,7 @@ function findToeOff(state: FlightState, history: History, n: number, rateHz: num
   const nowS = timeOf(history, n, rateHz);
   const contact = knowsContact(state, state.airFrom, rateHz) ? n - (nowS - state.contactS) * rateHz : null;
   const usual = state.contactTimeS * rateHz;
-  const index = toeOffBefore(history, state.airFrom, n, state.push, contact, usual);
+  const index = toeOffBefore(history, state.airFrom, n, state.push, contact, usual, state.stepS * rateHz);
   if (index !== null) state.toeOffS = timeOf(history, index, rateHz);
   if (state.contact !== null && contact !== null) lookAgainAtContact(state, history, n, rateHz);
 }
@@ -195,6 +198,7 @@ function land(
   }
   state.phase = 'ground';
   state.contactFrom = Math.max(0, Math.floor(index));
+  state.stepS = contactS - state.contactS;
   state.contactS = contactS;
 }
 

@@ -28,6 +28,8 @@ export const WALKING = {
   boutStrengthMin: 0.5,
   /** Largest ratio of the step times next to each other in the first steps of a bout. */
   ratioMax: 2.3,
+  /** Share by which the limp follows each step; largest log of the ratio of two step times that is one. */
+  limp: { follow: 0.25, ratioMax: 0.65 },
   /** Steps kept for the usual strength and step time. */
   recentMax: 4,
   /** First look: contact before the maximum; the other foot's toe-off after it, share of the step time plus constant. */
@@ -53,6 +55,13 @@ export interface WalkingState {
   /** Newest steps of the bout, oldest first. */
   steps: WalkingStep[];
   confirmed: boolean;
+  /** Steps of the bout that are no longer kept. */
+  forgotten: number;
+  /**
+   * Alternation of the step times: log of the time before the newest step looked at over the one after it, followed with
+   * the sign changing from step to step. 0 without a limp.
+   */
+  limp: number;
   /** When the newest step's toe-off can be put out, which lies ahead of its first look; Infinity for none. */
   toeOffDueS: number;
 }
@@ -67,7 +76,7 @@ export interface WalkingContext {
 }
 
 export function startWalking(): WalkingState {
-  return { steps: [], confirmed: false, toeOffDueS: Infinity };
+  return { steps: [], confirmed: false, forgotten: 0, limp: 0, toeOffDueS: Infinity };
 }
 
 /** Looks at sample number `n` of the step signal, whose neighbours on both sides are known. */
@@ -118,7 +127,10 @@ function acceptPeak(state: WalkingState, context: WalkingContext, tS: number, st
   const isNewBout = !state.confirmed && isBout(steps);
   if (isNewBout) state.confirmed = true;
   for (let i = isNewBout ? 0 : Math.max(0, steps.length - 2); i < steps.length; i += 1) putOut(state, i, context);
-  while (state.confirmed && steps.length > WALKING.recentMax) steps.shift();
+  while (state.confirmed && steps.length > WALKING.recentMax) {
+    steps.shift();
+    state.forgotten += 1;
+  }
   // An unconfirmed bout cannot grow without end.
   if (!state.confirmed && steps.length > WALKING.recentMax) withdrawStep(steps.shift()!, context.ledger);
 }
@@ -127,9 +139,19 @@ function lookAgain(state: WalkingState, i: number, context: WalkingContext): voi
   const { history, rateHz, shapeKernel } = context;
   const step = state.steps[i]!;
   const stepS = stepTimeAt(state.steps, i);
+  state.limp = followLimp(state.limp, state.steps, i);
   const peak = history.count - 1 - (history.newestS - step.tS) * rateHz;
-  const shape = readStep(history, peak, stepS * rateHz, shapeKernel);
+  const shape = readStep(history, peak, { stepS, limp: state.limp, rateHz }, shapeKernel);
   if (shape !== null) step.shape = { ...shape, stepS };
+}
+
+/** Slowly, as single step times jitter; from nothing after a step that was missed. */
+function followLimp(limp: number, steps: readonly WalkingStep[], i: number): number {
+  const before = steps[i - 1];
+  const after = steps[i + 1];
+  if (before === undefined || after === undefined) return -limp;
+  const ratio = Math.log((steps[i]!.tS - before.tS) / (after.tS - steps[i]!.tS));
+  return Math.abs(ratio) > WALKING.limp.ratioMax ? 0 : -limp + WALKING.limp.follow * (ratio + limp);
 }
 
 /** Publishes or corrects the two events of a step; a toe-off not before its time. */
@@ -186,13 +208,19 @@ export function endBout(state: WalkingState, context: WalkingContext): void {
   if (!state.confirmed) for (const step of state.steps) withdrawStep(step, context.ledger);
   state.steps = [];
   state.confirmed = false;
+  state.forgotten = 0;
+  state.limp = 0;
   state.toeOffDueS = Infinity;
 }
 
-/** Running began at `fromS`: what was taken for walking since then was not. */
+/**
+ * Running began at `fromS`: what was taken for walking since then was not. One or two steps before it make no bout: they
+ * are the first pushes of a run, and not timed as walking is.
+ */
 export function giveWayToRunning(state: WalkingState, fromS: number, context: WalkingContext): void {
   while (state.steps.length > 0 && state.steps.at(-1)!.tS > fromS - WALKING.stanceAfterS)
     withdrawStep(state.steps.pop()!, context.ledger);
+  if (state.forgotten + state.steps.length < WALKING.boutStepsMin) state.confirmed = false;
   state.toeOffDueS = Infinity;
 }
 

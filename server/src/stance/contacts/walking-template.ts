@@ -23,6 +23,13 @@ const LEAD: Weights = {
   up: [0.0024, 0.044, -0.0431, 0.0206, -0.0056, -0.0169, -0.0, -0.0128, -0.0171],
 };
 const LEAD_RANGE = [0.02, 0.17] as const;
+/**
+ * From simulated walking: slow, the contact is further before, by this much per natural log of the step time over
+ * `fromS`; limping, both events are moved per natural log of the step time before over the one after, beyond `usual`, which people
+ * without a limp have.
+ */
+const SLOW_LEAD = { fromS: 0.65, perLog: 0.06 };
+const LIMP = { usual: 0.08, lead: -0.065, lag: 0.043 };
 
 /** Toe-off of the other foot after the maximum, in step times. */
 const LAG: Weights = {
@@ -37,21 +44,22 @@ const SIZE_FLOOR = 0.2;
 
 /**
  * @param peak sample number of the maximum
- * @param stepSamples step time in samples
+ * @param step its time, the alternation of step times as natural log of the one before over the one after, and samples
+ *   per second
  * @param kernel light smoothing for reading the shape
  * @returns in step times, or null where the shape is not all there.
  */
 export function readStep(
   history: History,
   peak: number,
-  stepSamples: number,
+  step: { stepS: number; limp: number; rateHz: number },
   kernel: Float64Array,
 ): { lead: number; lag: number } | null {
   const half = (kernel.length - 1) / 2;
   const forward: number[] = [];
   const up: number[] = [];
   for (const place of PLACES) {
-    const centre = Math.round(peak + place * stepSamples);
+    const centre = Math.round(peak + place * step.stepS * step.rateHz);
     if (centre - half < oldest(history) || centre + half >= history.count) return null;
     forward.push(convolve(history.forward, centre, kernel));
     up.push(convolve(history.up, centre, kernel));
@@ -59,10 +67,15 @@ export function readStep(
   let square = 0;
   for (let i = 0; i < PLACES.length; i += 1) square += forward[i]! ** 2 + up[i]! ** 2;
   const size = Math.sqrt(square / (2 * PLACES.length)) + SIZE_FLOOR;
+  const limp = Math.sign(step.limp) * Math.max(0, Math.abs(step.limp) - LIMP.usual);
   return {
-    lead: clamp(weigh(LEAD, forward, up, size), LEAD_RANGE),
-    lag: clamp(weigh(LAG, forward, up, size), LAG_RANGE),
+    lead: clamp(weigh(LEAD, forward, up, size), LEAD_RANGE) + slowLead(step.stepS) + LIMP.lead * limp,
+    lag: clamp(weigh(LAG, forward, up, size), LAG_RANGE) + LIMP.lag * limp,
   };
+}
+
+function slowLead(stepS: number): number {
+  return SLOW_LEAD.perLog * Math.max(0, Math.log(stepS / SLOW_LEAD.fromS));
 }
 
 /** How far the pelvis tilted over a step's time, rad; 0 where the tilt is not known. */

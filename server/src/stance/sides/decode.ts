@@ -1,61 +1,24 @@
 /**
- * The sides of a sequence of steps: a hidden Markov model with two states. Steps alternate; where the time between two
- * contacts does not fit the steps around it, something was missed or added and both sides are equally likely again.
- * Forward-backward (Rabiner 1989, Proc IEEE 77:257-286) gives each step's posterior.
+ * The sides of a sequence of steps: a hidden Markov model with two states, whose chances to change depend on how each
+ * step follows on the one before (links.ts). Forward-backward (Rabiner 1989, Proc IEEE 77:257-286) gives the posteriors.
  */
 
-export const SEQUENCE = {
-  /** Two contacts of one foot in a row, although the time between them fits one step. */
-  repeatProbability: 0.003,
-  /** Times between contacts, as shares of the steps before, that fit one step. */
-  fitsFrom: 0.6,
-  fitsTo: 1.55,
-  /** Without steps before: seconds. */
-  stepS: { min: 0.2, max: 1.3 },
-  /** Steps before that make the usual step time; even, as a limp alternates. */
-  usualOver: 4,
-  /** No single step decides by itself: largest log likelihood ratio. */
-  evidenceMax: 6,
-} as const;
-
-/** For each step whether it continues the alternation from the one before; the first never does. */
-export function continuity(timesS: readonly number[]): boolean[] {
-  const continues: boolean[] = [];
-  // Where the alternation under way began.
-  let start = 0;
-  for (let i = 0; i < timesS.length; i += 1) {
-    const fits = i > 0 && fitsOneStep(timesS, start, i);
-    if (!fits) start = i;
-    continues.push(fits);
-  }
-  return continues;
-}
-
-/** Whether step `i` comes one step time after the one before, by the steps since `start`. */
-function fitsOneStep(timesS: readonly number[], start: number, i: number): boolean {
-  const last = timesS[i - 1]!;
-  const interval = timesS[i]! - last;
-  if (interval < SEQUENCE.stepS.min || interval > SEQUENCE.stepS.max) return false;
-  const over = Math.min(SEQUENCE.usualOver, i - 1 - start);
-  if (over < 2) return true;
-  const usual = (last - timesS[i - 1 - over]!) / over;
-  return interval > SEQUENCE.fitsFrom * usual && interval < SEQUENCE.fitsTo * usual;
-}
+/** No single step decides by itself: largest log likelihood ratio. */
+export const EVIDENCE_MAX = 6;
 
 /**
  * @param evidence log likelihood ratio of right over left per step
- * @param continues see `continuity`
+ * @param repeat probability that the step is of the same foot as the one before; the first is not looked at
  * @param priorRight probability that the first step is a right one
  * @returns posterior probability of right per step, and the forward part of the same
  */
 export function posteriorOfRight(
   evidence: readonly number[],
-  continues: readonly boolean[],
+  repeat: readonly number[],
   priorRight: number,
 ): { right: number[]; forward: number[] } {
   const n = evidence.length;
-  const ratio = evidence.map((llr) => Math.exp(Math.min(SEQUENCE.evidenceMax, Math.max(-SEQUENCE.evidenceMax, llr))));
-  const repeat = continues.map((fits) => (fits ? SEQUENCE.repeatProbability : 0.5));
+  const ratio = evidence.map((llr) => Math.exp(Math.min(EVIDENCE_MAX, Math.max(-EVIDENCE_MAX, llr))));
   const forward = new Array<number>(n);
   let p = priorRight;
   for (let i = 0; i < n; i += 1) {

@@ -25,6 +25,8 @@ const AROUND = [
 /** The stance of a running step, and the one before it, in step times from the contact. */
 const STANCE = { from: 0, to: 0.6 };
 const STANCE_BEFORE = { from: -1, to: -0.4 };
+/** Two steps, over which the turns of the pelvis to both sides cancel. */
+const WHOLE = { from: -1, to: 1 };
 /** With less of the step than this on both sides nothing can be said, in step times. */
 const REACH_MIN = 0.15;
 
@@ -55,6 +57,12 @@ function oddPart(ring: MotionRing, values: Float64Array, contact: number, stepSa
     sum -= Math.sin((Math.PI * k) / stepSamples) * (at(values, centre + k) - at(values, centre - k));
   }
   return sum / half;
+}
+
+/** Mean rate about the vertical over a step time on both sides, rad/s; null where it is not known. */
+export function turnRateAround(ring: MotionRing, contact: number, stepSamples: number): number | null {
+  const mean = meanOver(ring, ring.yaw, contact, stepSamples, WHOLE);
+  return mean === null || Number.isNaN(mean) ? null : mean;
 }
 
 interface Span {

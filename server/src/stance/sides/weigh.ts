@@ -4,7 +4,7 @@
  * sensor, has nothing to say.
  */
 import { FEATURES, type Evidence } from './evidence.ts';
-import { SEQUENCE } from './decode.ts';
+import { EVIDENCE_MAX } from './decode.ts';
 
 /** Log likelihood ratio of a step of usual size, when the feature alternates perfectly. */
 const FULL_WEIGHT: Evidence = [4, 4, 1.5, 2.5];
@@ -24,7 +24,7 @@ export function weighEvidence(evidence: readonly (Evidence | null)[], continues:
       if (has(step, f)) llr[i]! += weight * clamp(step[f]! / size, SIZE_MAX);
     });
   }
-  return llr.map((x) => clamp(x, SEQUENCE.evidenceMax));
+  return llr.map((x) => clamp(x, EVIDENCE_MAX));
 }
 
 function has(step: Evidence | null | undefined, f: number): step is Evidence {

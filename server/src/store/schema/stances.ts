@@ -17,10 +17,17 @@ const metricColumns = {
   leanToStancePeakDeg: doublePrecision('lean_to_stance_peak_deg'),
   trunkLeanExcursionDeg: doublePrecision('trunk_lean_excursion_deg'),
   sideBendExcursionDeg: doublePrecision('side_bend_excursion_deg'),
+  swingSideClosingDeg: doublePrecision('swing_side_closing_deg'),
   separationRangeDeg: doublePrecision('separation_range_deg'),
+  chestLeadDeg: doublePrecision('chest_lead_deg'),
+  verticalOscillationM: doublePrecision('vertical_oscillation_m'),
+  lateralSwayM: doublePrecision('lateral_sway_m'),
   pelvisPeakVerticalAccelerationG: doublePrecision('pelvis_peak_vertical_acceleration_g'),
   sternumPeakVerticalAccelerationG: doublePrecision('sternum_peak_vertical_acceleration_g'),
+  peakAttenuationDb: doublePrecision('peak_attenuation_db'),
   peakTransverseRateDegPerS: doublePrecision('peak_transverse_rate_deg_per_s'),
+  peakForceN: doublePrecision('peak_force_n'),
+  verticalStiffnessNPerM: doublePrecision('vertical_stiffness_n_per_m'),
 } satisfies Record<StanceMetricKey, unknown>;
 
 /** Kept stances of a trial's final result. Times are seconds since the session's start. */

@@ -67,7 +67,7 @@ export const trialMetrics = pgTable(
     missingLeft: integer('missing_left').notNull(),
     missingRight: integer('missing_right').notNull(),
     verdict: text('verdict').$type<MetricAsymmetry['verdict']>().notNull(),
-    placementUncertaintyDeg: doublePrecision('placement_uncertainty_deg'),
+    placementUncertainty: doublePrecision('placement_uncertainty'),
   },
   (table) => [primaryKey({ columns: [table.trialId, table.metric] })],
 );
