@@ -7,8 +7,8 @@ import { join } from 'node:path';
 import { analyseRecording } from '../../server/src/analysis.ts';
 import { readRecording } from '../../server/src/exchange/motion-bids-reader.ts';
 import { sharedRecordings } from './shared-recordings.ts';
-import { emptyCount, figuresOf, matchContacts, type MatchCount, type TrueContact } from './match.ts';
-import { broadRows } from './inclination.ts';
+import { emptyCount, figuresOf, goalOf, matchContacts, type MatchCount, type TrueContact } from './match.ts';
+import { broadRows, runUpRows } from './inclination.ts';
 import { syntheticRows } from './synthetic.ts';
 
 interface Truth {
@@ -58,7 +58,7 @@ const SETS: ContactSet[] = [
 async function contactRows(root: string): Promise<void> {
   console.log('\nContacts: found minus true, ms\n');
   console.log(
-    'set                                        event  true  missed%  extra%    bias      SD    RMSE  wrong side%   published',
+    'set                                        event  true  missed%  extra%    bias      SD    RMSE  wrong side%   goal (running: bias 5, SD 10; walking: IC 20, TO 25 RMSE; side 0.5 %)   published',
   );
   for (const set of SETS) {
     const counts: Record<TrueContact['type'], MatchCount> = { initial_contact: emptyCount(), toe_off: emptyCount() };
@@ -86,7 +86,7 @@ function printRow(set: ContactSet, type: TrueContact['type'], count: MatchCount)
   const f = figuresOf(count);
   const n = (value: number, digits = 1): string => value.toFixed(digits).padStart(8);
   console.log(
-    `${set.name.padEnd(43)}${type === 'initial_contact' ? 'IC' : 'TO'}   ${String(count.truth).padStart(5)}${n(f.missedPercent)}${n(f.extraPercent)}${n(f.biasMs)}${n(f.sdMs)}${n(f.rmseMs)}${f.wrongSidePercent === null ? '       -' : n(f.wrongSidePercent, 2)}      ${set.published}`,
+    `${set.name.padEnd(43)}${type === 'initial_contact' ? 'IC' : 'TO'}   ${String(count.truth).padStart(5)}${n(f.missedPercent)}${n(f.extraPercent)}${n(f.biasMs)}${n(f.sdMs)}${n(f.rmseMs)}${f.wrongSidePercent === null ? '       -' : n(f.wrongSidePercent, 2)}   ${goalOf(set.windowS === RUN_WINDOW_S ? 'run' : 'walk', type, f).padEnd(18)}${set.published}`,
   );
 }
 
@@ -126,4 +126,5 @@ else {
   await contactRows(root);
   await angleRows(root);
 }
+runUpRows();
 syntheticRows();

@@ -83,3 +83,14 @@ export function figuresOf(count: MatchCount): ErrorFigures {
     wrongSidePercent: count.sided === 0 ? null : (100 * count.wrongSide) / count.sided,
   };
 }
+
+/** Goals of DESIGN 8 for contacts and sides, in words: met, or what is missed. */
+export function goalOf(gait: 'walk' | 'run', type: TrueContact['type'], f: ErrorFigures): string {
+  const missed: string[] = [];
+  if (gait === 'run') {
+    if (Math.abs(f.biasMs) > 5) missed.push('bias');
+    if (f.sdMs > 10) missed.push('SD');
+  } else if (f.rmseMs > (type === 'initial_contact' ? 20 : 25)) missed.push('RMSE');
+  if (f.wrongSidePercent !== null && f.wrongSidePercent > 0.5) missed.push('side');
+  return missed.length === 0 ? 'met' : `missed: ${missed.join(', ')}`;
+}

@@ -59,6 +59,12 @@ export const SYNTHETIC_TASKS: SyntheticTask[] = [
     ],
   },
   {
+    name: 'strides 125/min',
+    task: 'run',
+    windowS: 0.06,
+    steps: [{ kind: 'run', seconds: 14, cadencePerMin: 125, speedMps: 5, contactTimeS: 0.22 }],
+  },
+  {
     name: 'run-ups with take-off',
     task: 'run-up',
     windowS: 0.06,

@@ -6,7 +6,7 @@ import {
 } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
 import { analyseRecording } from '../../server/src/analysis.ts';
 import type { AnalysisResult } from '../../shared/src/index.ts';
-import { emptyCount, figuresOf, matchContacts } from './match.ts';
+import { emptyCount, figuresOf, goalOf, matchContacts } from './match.ts';
 import { session, SYNTHETIC_TASKS, toRecording, type SyntheticTask } from './synthetic-tasks.ts';
 
 const SEEDS = 8;
@@ -14,7 +14,7 @@ const SEEDS = 8;
 export function syntheticRows(): void {
   console.log(`\nSynthetic athlete, ${SEEDS} seeds, realistic sensors: contacts in ms, angles in deg\n`);
   console.log(
-    'task                     event  true missed% extra%   bias     SD   RMSE  wrong side% | obliq RMSE  trunk RMSE  largest |mean| | L-R error drop  lean  tc ms',
+    'task                     event  true missed% extra%   bias     SD   RMSE  wrong side% goal               | obliq RMSE  trunk RMSE  largest |mean| | L-R error drop  lean  tc ms',
   );
   for (const task of SYNTHETIC_TASKS) measure(task);
   falseAlarms();
@@ -61,7 +61,7 @@ function measure(task: SyntheticTask): void {
         ? ''
         : ` | ${median(obliquity)} (${worst(obliquity)})  ${median(trunk)} (${worst(trunk)})  ${worst(means)} | ${median(differences.swingSideDropDeg)} (${worst(differences.swingSideDropDeg)})  ${median(differences.leanToStanceMeanDeg)} (${worst(differences.leanToStanceMeanDeg)})  ${median(differences.contactTimeS.map((x) => 1000 * x))}`;
     console.log(
-      `${task.name.padEnd(25)}${name}   ${String(count.truth).padStart(5)}${n(f.missedPercent)}${n(f.extraPercent)}${n(f.biasMs)}${n(f.sdMs)}${n(f.rmseMs)}${(f.wrongSidePercent ?? NaN).toFixed(2).padStart(9)}${tail}`,
+      `${task.name.padEnd(25)}${name}   ${String(count.truth).padStart(5)}${n(f.missedPercent)}${n(f.extraPercent)}${n(f.biasMs)}${n(f.sdMs)}${n(f.rmseMs)}${(f.wrongSidePercent ?? NaN).toFixed(2).padStart(9)}  ${goalOf(task.windowS > 0.06 ? 'walk' : 'run', name === 'IC' ? 'initial_contact' : 'toe_off', f).padEnd(18)}${tail}`,
     );
   }
   console.log(
