@@ -2,7 +2,7 @@
 import { DEG_PER_RAD } from '@ambipede/shared';
 import { describe, expect, it } from 'vitest';
 import { exampleAthlete, ideal, realistic } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
-import { mountingFromLeadIn } from '../../server/src/motion/mounting-lead-in.ts';
+import { LEAD_IN, mountingFromLeadIn } from '../../server/src/motion/mounting-lead-in.ts';
 import { IDENTITY } from '../../server/src/motion/quaternion.ts';
 import { turnInPlace } from './constructions.ts';
 import { drive, fuseAll, lateralErrors, within } from './drive.ts';
@@ -122,14 +122,21 @@ describe('a lead-in that is not good enough', () => {
   });
 
   it('is refused with what to do when the bows are too shallow', () => {
-    const { mounting, problem } = mountingFromLeadIn(rest, bows([0, 1, 0], 10), RATE_HZ);
+    const { mounting, problem } = mountingFromLeadIn(rest, bows([0, 1, 0], 6), RATE_HZ);
     expect(mounting).toBeNull();
     expect(problem).toMatch(/repeat three slow, deep bows/);
   });
 
-  it('is refused with what to do when nobody stood still for two seconds', () => {
-    const fidgety = rest.map((s) => ({ ...s, still: false }));
-    for (const stand of [fidgety, rest.slice(0, 300), []]) {
+  it('is remarked on and less sure when nobody stood still', () => {
+    const swaying = rest.map((s) => ({ ...s, still: false }));
+    const report = mountingFromLeadIn(swaying, bows([0, 1, 0], 40), RATE_HZ).mounting!.report;
+    expect(report.remarks.join(' ')).toMatch(/repeat it/);
+    expect(report.frontalUncertaintyDeg).toBeGreaterThan(LEAD_IN.frontalUncertaintyDeg);
+  });
+
+  it('is refused with what to do when nobody stood for two seconds, or all was restless', () => {
+    const restless = rest.map((s) => ({ ...s, still: false, gx: 2 }));
+    for (const stand of [restless, rest.slice(0, 300), []]) {
       const { mounting, problem } = mountingFromLeadIn(stand, bows([0, 1, 0], 40), RATE_HZ);
       expect(mounting).toBeNull();
       expect(problem).toMatch(/repeat it/);

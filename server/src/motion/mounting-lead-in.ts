@@ -20,14 +20,20 @@ export interface Mounting {
 export const LEAD_IN = {
   /** A reference stand shorter than this cannot tell sway from posture, s. */
   stillSMin: 2,
+  /** An athlete who sways too much to count as still may turn no faster than this, rad/s. */
+  swayRateMax: (20 * Math.PI) / 180,
   /** Bows that bend less than this give no direction, rad. */
-  bowMin: (15 * Math.PI) / 180,
+  bowMin: (10 * Math.PI) / 180,
   /** Share of the turning that is about one axis, below which the bows are to be repeated. */
   shareMin: 0.8,
   /** Angle between the bow axis and the horizontal above which the bows are to be repeated, deg. */
   offHorizontalDegMax: 12,
+  /** Angle between the axes of the first and the second half of the bows above which they are to be repeated, deg. */
+  repeatabilityDegMax: 8,
   /** Standard uncertainty of the frontal zero when only one reference stand is there: a default, no source. */
   frontalUncertaintyDeg: 0.6,
+  /** The same when the athlete swayed through it: twice, a default too. */
+  frontalUncertaintySwayingDeg: 1.2,
 } as const;
 
 /** Sensor to segment axes from the segment's Y and Z in sensor axes, unit and square to each other. */
@@ -35,21 +41,40 @@ export function mountingQuaternion(up: Vector, right: Vector): Quaternion {
   return conjugate(fromColumns(cross(up, right), up, right));
 }
 
-/** Mean specific force of the still samples, in sensor axes; null when there are too few. */
-export function gravityOfStand(
-  stand: readonly FusedSample[],
-  rateHz: number,
-): { up: Vector; gravity: number; stillS: number } | null {
-  const still = stand.filter((s) => s.still && !s.filled);
-  const stillS = still.length / rateHz;
-  if (stillS < LEAD_IN.stillSMin) return null;
+export interface Stand {
+  /** Mean direction of gravity in sensor axes. */
+  up: Vector;
+  /** m/s^2 as the sensor reads it. */
+  gravity: number;
+  /** Seconds that really were still. */
+  stillS: number;
+  /** False when the athlete swayed, and the mean is over the sway. */
+  isStill: boolean;
+}
+
+/**
+ * Mean specific force of the still samples, in sensor axes. When there are too few, the mean over a sway that is not
+ * fast serves, marked as such; null when there is too little of that too.
+ */
+export function gravityOfStand(stand: readonly FusedSample[], rateHz: number): Stand | null {
+  const samplesMin = LEAD_IN.stillSMin * rateHz;
+  const measured = stand.filter((s) => !s.filled);
+  const still = measured.filter((s) => s.still);
+  if (still.length >= samplesMin) return meanOfStand(still, still.length / rateHz, true);
+  const swaying = measured.filter(
+    (s) => Math.hypot(s.gx - s.biasX, s.gy - s.biasY, s.gz - s.biasZ) < LEAD_IN.swayRateMax,
+  );
+  return swaying.length >= samplesMin ? meanOfStand(swaying, still.length / rateHz, false) : null;
+}
+
+function meanOfStand(still: readonly FusedSample[], stillS: number, isStill: boolean): Stand {
   const sum: [number, number, number] = [0, 0, 0];
   for (const s of still) {
     sum[0] += s.ax;
     sum[1] += s.ay;
     sum[2] += s.az;
   }
-  return { up: unit(sum), gravity: Math.sqrt(dot(sum, sum)) / still.length, stillS };
+  return { up: unit(sum), gravity: Math.sqrt(dot(sum, sum)) / still.length, stillS, isStill };
 }
 
 interface BowAxis {
@@ -158,7 +183,8 @@ export function mountingFromLeadIn(
   if (gravity === null) {
     return {
       mounting: null,
-      problem: 'The reference stand was not still for 2 seconds: repeat it, back to the wall, looking ahead.',
+      problem:
+        'The reference stand was too short or too restless: repeat it for 5 seconds, back to the wall, looking ahead.',
     };
   }
   const axis = bows.length === 0 ? null : axisOfBows(bows, gravity.up);
@@ -169,6 +195,12 @@ export function mountingFromLeadIn(
     };
   }
   const remarks: string[] = [];
+  if (!gravity.isStill) {
+    remarks.push('The athlete swayed in the reference stand: repeat it, back to the wall, looking ahead.');
+  }
+  if (axis.repeatabilityDeg > LEAD_IN.repeatabilityDegMax) {
+    remarks.push('The bows went in different directions: repeat them slowly, straight forward.');
+  }
   if (axis.share < LEAD_IN.shareMin)
     remarks.push('The bows turned about more than one axis: repeat them straight forward, without twisting.');
   if (axis.offHorizontalDeg > LEAD_IN.offHorizontalDegMax) {
@@ -182,7 +214,7 @@ export function mountingFromLeadIn(
       report: {
         source: 'lead-in',
         quaternion: [quaternion.w, quaternion.x, quaternion.y, quaternion.z],
-        frontalUncertaintyDeg: LEAD_IN.frontalUncertaintyDeg,
+        frontalUncertaintyDeg: gravity.isStill ? LEAD_IN.frontalUncertaintyDeg : LEAD_IN.frontalUncertaintySwayingDeg,
         remarks,
         details: {
           stillS: gravity.stillS,

@@ -21,6 +21,7 @@ export function moreText(exact: number | null, metric: MetricInfo): string {
 }
 
 export function placementText(result: MetricAsymmetry | undefined, metric: MetricInfo): string {
+  if (result?.verdict === 'not measured') return '';
   const by = result?.placementUncertainty;
   if (metric.zero !== 'offset-sensitive') return by === undefined ? '' : TEXTS.pair.sensorBy(withUnit(by, metric));
   return by === undefined ? TEXTS.pair.placement : TEXTS.pair.placementBy(withUnit(by, metric));
