@@ -2,12 +2,12 @@
 import { DEG_PER_RAD } from '@ambipede/shared';
 import { describe, expect, it } from 'vitest';
 import { exampleAthlete, ideal, realistic } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
-import { LEAD_IN, mountingFromLeadIn } from '../../server/src/motion/mounting-lead-in.ts';
+import { LEAD_IN as LIMITS, mountingFromLeadIn } from '../../server/src/motion/mounting-lead-in.ts';
 import { IDENTITY } from '../../server/src/motion/quaternion.ts';
 import { turnInPlace } from './constructions.ts';
 import { drive, fuseAll, lateralErrors, within } from './drive.ts';
 import { ZERO_DEG } from './goals.ts';
-import { LEAD_IN, sessionOf } from './sessions.ts';
+import { LEAD_IN as LIMITS, sessionOf } from './sessions.ts';
 
 const RATE_HZ = 200;
 const SCRIPT = [
@@ -131,7 +131,7 @@ describe('a lead-in that is not good enough', () => {
     const swaying = rest.map((s) => ({ ...s, still: false }));
     const report = mountingFromLeadIn(swaying, bows([0, 1, 0], 40), RATE_HZ).mounting!.report;
     expect(report.remarks.join(' ')).toMatch(/repeat it/);
-    expect(report.frontalUncertaintyDeg).toBeGreaterThan(LEAD_IN.frontalUncertaintyDeg);
+    expect(report.frontalUncertaintyDeg).toBeGreaterThan(LIMITS.frontalUncertaintyDeg);
   });
 
   it('is refused with what to do when nobody stood for two seconds, or all was restless', () => {
