@@ -7,7 +7,7 @@ import { IDENTITY } from '../../server/src/motion/quaternion.ts';
 import { turnInPlace } from './constructions.ts';
 import { drive, fuseAll, lateralErrors, within } from './drive.ts';
 import { ZERO_DEG } from './goals.ts';
-import { LEAD_IN as LIMITS, sessionOf } from './sessions.ts';
+import { LEAD_IN, sessionOf } from './sessions.ts';
 
 const RATE_HZ = 200;
 const SCRIPT = [
