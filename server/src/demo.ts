@@ -12,6 +12,7 @@ import { DemoCoach } from './demo/coach.ts';
 import { EndlessMovement } from './demo/movement.ts';
 import { DEVICES } from './demo/people.ts';
 import { SetupError, loggable, messageOf } from './errors.ts';
+import { onStopSignal } from './stop-signals.ts';
 import { openStore } from './store/open-store.ts';
 
 const DATA_DIR = './data/demo';
@@ -24,8 +25,6 @@ const log = pino({ level: 'warn' });
 const opened: (() => unknown)[] = [];
 
 async function end(exitCode: number): Promise<void> {
-  // A second Ctrl-C does not wait.
-  process.once('SIGINT', () => process.exit(1));
   while (opened.length > 0) {
     const close = opened.pop()!;
     await Promise.resolve(close()).catch((error: unknown) => log.error(messageOf(error)));
@@ -78,5 +77,5 @@ async function demo(): Promise<void> {
 `);
 }
 
-for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void end(0));
+onStopSignal(() => void end(0));
 demo().catch(fail);

@@ -5,6 +5,7 @@ import { buildApp } from './app.ts';
 import { readConfig } from './config.ts';
 import type { Config } from './config.ts';
 import { SetupError, loggable, messageOf } from './errors.ts';
+import { onStopSignal } from './stop-signals.ts';
 import { openStore } from './store/open-store.ts';
 
 const LOOPBACK = new Set(['127.0.0.1', '::1', 'localhost']);
@@ -16,7 +17,7 @@ async function main(): Promise<void> {
   const opened: (() => Promise<unknown>)[] = [];
   let stopping = false;
   const end = async (exitCode: number): Promise<void> => {
-    // A second Ctrl-C does not wait. PostgreSQL goes on alone and is taken over by the next start.
+    // A failure while it stops: PostgreSQL goes on alone and is taken over by the next start.
     if (stopping) process.exit(1);
     stopping = true;
     try {
@@ -27,12 +28,10 @@ async function main(): Promise<void> {
     }
     process.exit(exitCode);
   };
-  for (const signal of ['SIGINT', 'SIGTERM'] as const) {
-    process.on(signal, () => {
-      log.info(`stopping: ${signal}`);
-      void end(0);
-    });
-  }
+  onStopSignal((signal) => {
+    log.info(`stopping: ${signal}`);
+    void end(0);
+  });
   const fail = (error: unknown): Promise<void> => {
     if (error instanceof SetupError) log.fatal(error.message);
     else log.fatal({ err: loggable(error) }, 'the server could not go on');
