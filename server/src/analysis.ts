@@ -2,7 +2,7 @@
  * The final analysis of one recording: of a stored trial (re-analysis) or of a recording folder. Pure: the same recording
  * gives the same bytes.
  *
- *   regularise > fuse > smooth > calibration (mounting) > clocks of the two sensors > body-pipeline.ts > result
+ *   regularise > fuse > smooth > clocks of the two sensors > calibration (mounting) > body-pipeline.ts > result
  */
 import { ALGORITHM_VERSION, type AnalysisResult, type Place } from '@ambipede/shared';
 import { flushBody, startBody, stepBody, stepSegment, type BodyOutput, type BodyState } from './body-pipeline.ts';
@@ -14,7 +14,7 @@ import { GRAVITY_NOMINAL, setMounting, startMount, stepMount } from './motion/mo
 import type { Mounting } from './motion/mounting-lead-in.ts';
 import { exchangeRemark, seatInWords } from './motion/seat.ts';
 import { conjugate, fromColumns, multiply, rotate } from './motion/quaternion.ts';
-import { startRegularise, stepRegularise, type RegulariseState } from './motion/regularise.ts';
+import { startRegularise, stepRegularise } from './motion/regularise.ts';
 import { smoothPoses } from './motion/smooth.ts';
 import type { FusedSample, GridSample, Mark, Recording, RecordedStream } from './motion/types.ts';
 import { assembleResult } from './result.ts';
@@ -23,7 +23,6 @@ import { assembleResult } from './result.ts';
 export interface FusedStream {
   samples: FusedSample[];
   rateHz: number;
-  regularise: RegulariseState;
   hasGyroscope: boolean;
   mounting: Mounting | null;
 }
@@ -62,7 +61,7 @@ function fuseStream(stream: RecordedStream): FusedStream {
   const regularise = startRegularise(stream.rateHz, hasGyroscope);
   const grid: GridSample[] = [];
   for (const sample of stream.samples) grid.push(...stepRegularise(regularise, sample));
-  const base = { rateHz: stream.rateHz, regularise, hasGyroscope, mounting: null };
+  const base = { rateHz: stream.rateHz, hasGyroscope, mounting: null };
   if (!hasGyroscope) {
     const pose = fixedPose(grid);
     return { ...base, samples: grid.map((sample) => fuseWithFixedPose(sample, pose)) };
