@@ -10,10 +10,12 @@ import {
   MAGIC,
   NUMBER_BYTES,
   PROTOCOL_VERSION,
-  SAMPLE_BYTES,
   TICK_MAX,
   U32_MAX,
   fixedBytes,
+  isAllowed,
+  magnScaleFits,
+  sampleBytes,
   type Field,
   type Layout,
 } from './layout.ts';
@@ -49,7 +51,7 @@ export function decode(frame: Uint8Array): Decoded {
   let offset = HEADER_BYTES;
   for (const field of layout.fields) {
     const value = readNumber(view, offset, field.type);
-    if (value !== field.unknown && (value < field.min || value > field.max)) return outOfRange(field, value);
+    if (!isAllowed(field, value)) return outOfRange(field, value);
     if (field.name !== 'reserved') values[field.name] = value;
     offset += NUMBER_BYTES[field.type];
   }
@@ -66,7 +68,7 @@ function tailBytes(layout: Layout, values: Values): number {
     case 'device id, token':
       return (values['deviceIdBytes'] as number) + (values['tokenBytes'] as number);
     case 'samples, crc':
-      return (values['count'] as number) * SAMPLE_BYTES + CRC_BYTES;
+      return (values['count'] as number) * sampleBytes(values['channels'] as number) + CRC_BYTES;
     case 'text':
       return values['textBytes'] as number;
   }
@@ -89,7 +91,10 @@ function withTail(type: MessageType, values: Values, frame: Uint8Array, view: Da
     return good({ type, ...values, payload: frame.subarray(fixed, end) });
   }
   if (type === 'hello') {
-    const { channels: _channels, deviceIdBytes, tokenBytes: _tokenBytes, ...fields } = values;
+    const { deviceIdBytes, tokenBytes: _tokenBytes, ...fields } = values;
+    if (!magnScaleFits(values['channels'] as number, values['magnScale'] as number)) {
+      return bad('out-of-range', 'magnScale must be 0 without a magnetometer, and only then.');
+    }
     const tokenAt = fixed + (deviceIdBytes as number);
     const deviceId = utf8(frame.subarray(fixed, tokenAt));
     if (deviceId === null || !DEVICE_ID_PATTERN.test(deviceId)) {
@@ -144,8 +149,12 @@ function outOfRange(field: Field, value: number): Decoded {
   const shown = value === Infinity ? 'a value above 2^53 - 1' : String(value);
   return bad(
     'out-of-range',
-    `${field.name} is ${shown}; it must be from ${field.min} to ${field.max} (${field.unit}).`,
+    `${field.name} is ${shown}; it must be from ${field.min} to ${field.max} (${field.unit})${alsoText(field)}.`,
   );
+}
+
+function alsoText({ also }: Field): string {
+  return also ? `, or ${also.value} (${also.means})` : '';
 }
 
 function hex(value: number): string {

@@ -1,13 +1,14 @@
 /** Messages to frames. A message that the protocol cannot carry is a mistake of the caller: throws RangeError. */
 import { crc32c } from './crc32c.ts';
 import {
-  CHANNELS_ACCEL_GYRO,
   CRC_BYTES,
   LAYOUTS,
   MAGIC,
   PROTOCOL_VERSION,
-  SAMPLE_BYTES,
   fixedBytes,
+  isAllowed,
+  magnScaleFits,
+  sampleBytes,
   type Field,
 } from './layout.ts';
 import type { Message } from './messages.ts';
@@ -38,6 +39,9 @@ export function encode(message: Message): Uint8Array {
 
 function tailOf(message: Message): Uint8Array {
   if (message.type === 'hello') {
+    if (!magnScaleFits(message.channels, message.magnScale)) {
+      throw new RangeError('magnScale must be 0 without a magnetometer, and only then.');
+    }
     if (!DEVICE_ID_PATTERN.test(message.deviceId)) {
       throw new RangeError(`A device id is made of A-Z a-z 0-9 . _ and -, not "${message.deviceId}".`);
     }
@@ -48,10 +52,9 @@ function tailOf(message: Message): Uint8Array {
     return tail;
   }
   if (message.type === 'samples') {
-    if (message.payload.length !== message.count * SAMPLE_BYTES) {
-      throw new RangeError(
-        `${message.count} samples need ${message.count * SAMPLE_BYTES} bytes, not ${message.payload.length}.`,
-      );
+    const bytes = message.count * sampleBytes(message.channels);
+    if (message.payload.length !== bytes) {
+      throw new RangeError(`${message.count} samples need ${bytes} bytes, not ${message.payload.length}.`);
     }
     return message.payload;
   }
@@ -65,7 +68,6 @@ function fieldValues(message: Message, tail: Uint8Array): Record<string, number 
     const tokenBytes = message.token.length;
     return {
       ...given,
-      channels: CHANNELS_ACCEL_GYRO,
       deviceIdBytes: tail.length - tokenBytes,
       tokenBytes,
       reserved: 0,
@@ -76,11 +78,7 @@ function fieldValues(message: Message, tail: Uint8Array): Record<string, number 
 }
 
 function writeField(view: DataView, offset: number, field: Field, value: number | undefined): number {
-  if (
-    value === undefined ||
-    !Number.isInteger(value) ||
-    (value !== field.unknown && (value < field.min || value > field.max))
-  ) {
+  if (value === undefined || !Number.isInteger(value) || !isAllowed(field, value)) {
     throw new RangeError(`${field.name} must be a whole number from ${field.min} to ${field.max}, not ${value}.`);
   }
   switch (field.type) {

@@ -30,9 +30,10 @@ export const PROTOCOL_ERRORS = {
   'samples-late': { code: 27, connection: 'kept' },
   'tick-implausible': { code: 28, connection: 'closed' },
   'hello-changed': { code: 29, connection: 'closed' },
+  'wrong-channels': { code: 30, connection: 'closed' },
   // About the connection as a whole.
   replaced: { code: 40, connection: 'closed' },
-  silent: { code: 41, connection: 'closed' },
+  'not-enrolled': { code: 41, connection: 'closed' },
   'time-missing': { code: 42, connection: 'closed' },
   'clock-unsteady': { code: 43, connection: 'closed' },
   'too-fast': { code: 44, connection: 'closed' },
@@ -40,6 +41,7 @@ export const PROTOCOL_ERRORS = {
   'too-many-errors': { code: 46, connection: 'closed' },
   'resend-needed': { code: 47, connection: 'closed' },
   'server-full': { code: 48, connection: 'closed' },
+  silent: { code: 49, connection: 'closed' },
 } as const satisfies Record<string, ProtocolErrorInfo>;
 
 export type ProtocolErrorName = keyof typeof PROTOCOL_ERRORS;

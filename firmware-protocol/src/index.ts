@@ -1,4 +1,5 @@
 export * from './layout.ts';
+export * from './rules.ts';
 export * from './messages.ts';
 export * from './errors.ts';
 export * from './crc32c.ts';

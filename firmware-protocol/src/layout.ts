@@ -22,15 +22,14 @@ export const HEADER_BYTES = 4;
 
 export const FRAME_BYTES_MAX = 4096;
 export const SAMPLES_PER_FRAME_MAX = 200;
-/** Six int16 a sample: ax ay az gx gy gz. */
-export const SAMPLE_BYTES = 12;
 export const CRC_BYTES = 4;
 export const DEVICE_ID_BYTES_MAX = 64;
 export const TOKEN_BYTES_MAX = 64;
 export const ERROR_TEXT_BYTES_MAX = 512;
 
-/** Accelerometer and gyroscope: the only set of channels in version 1. */
+/** Accelerometer and gyroscope, which every device has; and the same with a magnetometer. */
 export const CHANNELS_ACCEL_GYRO = 0x03;
+export const CHANNELS_WITH_MAGN = 0x07;
 /** Status values for "the device cannot tell". */
 export const BATTERY_UNKNOWN = 255;
 export const TEMPERATURE_UNKNOWN = -32768;
@@ -45,6 +44,13 @@ export const ACCEL_SCALE_MIN = 4_788_550;
 export const ACCEL_SCALE_MAX = 100_000_000;
 export const GYRO_SCALE_MIN = 1_065_297;
 export const GYRO_SCALE_MAX = 20_000_000;
+/**
+ * nT per count. The least reaches 400 uT at 32767 counts, six times the strongest field of the earth (67 uT), so that the
+ * iron and magnets of the device itself leave room; with the most, the weakest field of the earth (22 uT) still is 22 counts.
+ */
+export const MAGN_SCALE_MIN = 13;
+export const MAGN_SCALE_MAX = 1000;
+export const MAGN_SCALE_NONE = 0;
 
 export type NumberType = 'u8' | 'u16' | 'i16' | 'u32' | 'u64';
 
@@ -54,8 +60,8 @@ export interface Field<Name extends string = string> {
   unit: string;
   min: number;
   max: number;
-  /** A value outside the range that means "not known"; null where there is none. */
-  unknown: number | null;
+  /** A value outside the range that is allowed as well, and what it means; null where there is none. */
+  also: { value: number; means: string } | null;
 }
 
 export interface Layout {
@@ -82,17 +88,27 @@ function field<Name extends string>(
   type: NumberType,
   unit: string,
   range: [number, number] = TYPE_RANGE[type],
-  unknown: number | null = null,
+  also: Field['also'] = null,
 ): Field<Name> {
-  return { name, type, unit, min: range[0], max: range[1], unknown };
+  return { name, type, unit, min: range[0], max: range[1], also };
 }
 
-const hello: Field<keyof HelloFields | 'channels' | 'deviceIdBytes' | 'tokenBytes' | 'reserved'>[] = [
+const channels = (): Field<'channels'> =>
+  field('channels', 'u8', 'bits', [CHANNELS_ACCEL_GYRO, CHANNELS_ACCEL_GYRO], {
+    value: CHANNELS_WITH_MAGN,
+    means: 'with magnetometer',
+  });
+
+const hello: Field<keyof HelloFields | 'deviceIdBytes' | 'tokenBytes' | 'reserved'>[] = [
   field('bootId', 'u32', '1'),
   field('rateMilliHz', 'u32', 'mHz', [1000, 2_000_000]),
   field('accelScale', 'u32', 'nm/s^2 per count', [ACCEL_SCALE_MIN, ACCEL_SCALE_MAX]),
   field('gyroScale', 'u32', 'nrad/s per count', [GYRO_SCALE_MIN, GYRO_SCALE_MAX]),
-  field('channels', 'u8', 'bits', [CHANNELS_ACCEL_GYRO, CHANNELS_ACCEL_GYRO]),
+  field('magnScale', 'u32', 'nT per count', [MAGN_SCALE_MIN, MAGN_SCALE_MAX], {
+    value: MAGN_SCALE_NONE,
+    means: 'none',
+  }),
+  channels(),
   field('deviceIdBytes', 'u8', 'bytes', [1, DEVICE_ID_BYTES_MAX]),
   field('tokenBytes', 'u8', 'bytes', [0, TOKEN_BYTES_MAX]),
   field('reserved', 'u8', '1', [0, 0]),
@@ -105,14 +121,15 @@ const samples: Field<keyof SamplesFields | 'reserved'>[] = [
   field('firstTickUs', 'u64', 'us'),
   field('intervalUs', 'u32', 'us', [500, 1_000_000]),
   field('count', 'u16', 'samples', [1, SAMPLES_PER_FRAME_MAX]),
-  field('reserved', 'u16', '1', [0, 0]),
+  channels(),
+  field('reserved', 'u8', '1', [0, 0]),
 ];
 const status: Field<keyof StatusFields | 'reserved'>[] = [
   field('bootId', 'u32', '1'),
   field('tickUs', 'u64', 'us'),
-  field('batteryPercent', 'u8', '%', [0, 100], BATTERY_UNKNOWN),
+  field('batteryPercent', 'u8', '%', [0, 100], { value: BATTERY_UNKNOWN, means: 'not known' }),
   field('reserved', 'u8', '1', [0, 0]),
-  field('temperatureCentiC', 'i16', '0.01 degC', [-4000, 12500], TEMPERATURE_UNKNOWN),
+  field('temperatureCentiC', 'i16', '0.01 degC', [-4000, 12500], { value: TEMPERATURE_UNKNOWN, means: 'not known' }),
   field('bufferedSamples', 'u32', 'samples'),
   field('bufferCapacity', 'u32', 'samples', [1, U32_MAX]),
   field('droppedSamples', 'u32', 'samples'),
@@ -148,6 +165,26 @@ export const LAYOUTS: Record<MessageType, Layout> = {
   error: { code: 8, from: 'server', fields: error, tail: 'text' },
   goodbye: { code: 9, from: 'device', fields: goodbye, tail: 'none' },
 };
+
+/** int16 values of a sample: ax ay az gx gy gz and, with a magnetometer, mx my mz. */
+export function sampleValues(channels: number): number {
+  return channels === CHANNELS_WITH_MAGN ? 9 : 6;
+}
+
+/** Bytes of a sample. */
+export function sampleBytes(channels: number): number {
+  return sampleValues(channels) * NUMBER_BYTES.i16;
+}
+
+/** hello: a scale for the magnetometer where there is one, and only there. */
+export function magnScaleFits(channels: number, magnScale: number): boolean {
+  return (channels === CHANNELS_WITH_MAGN) === (magnScale !== MAGN_SCALE_NONE);
+}
+
+/** Whether a value may stand in this field. */
+export function isAllowed({ min, max, also }: Field, value: number): boolean {
+  return (value >= min && value <= max) || value === also?.value;
+}
 
 /** Bytes of header and fixed part. */
 export function fixedBytes(layout: Layout): number {

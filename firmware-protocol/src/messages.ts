@@ -9,6 +9,10 @@ export interface HelloFields {
   accelScale: number;
   /** 1e-9 rad/s per count. */
   gyroScale: number;
+  /** 1e-9 T per count; 0 (MAGN_SCALE_NONE) without a magnetometer. */
+  magnScale: number;
+  /** CHANNELS_ACCEL_GYRO or CHANNELS_WITH_MAGN, as magnScale says. */
+  channels: number;
 }
 
 export interface WelcomeFields {
@@ -27,6 +31,8 @@ export interface SamplesFields {
   /** Mean interval within this frame in device microseconds. */
   intervalUs: number;
   count: number;
+  /** What each sample holds, as in hello. */
+  channels: number;
 }
 
 export interface StatusFields {
@@ -76,7 +82,7 @@ export interface GoodbyeFields {
 
 export type HelloMessage = { type: 'hello'; deviceId: string; token: Uint8Array } & HelloFields;
 export type WelcomeMessage = { type: 'welcome' } & WelcomeFields;
-/** `payload`: count x six int16, little-endian, a view into the frame. */
+/** `payload`: count x six or nine int16 as `channels` says, little-endian, a view into the frame. */
 export type SamplesMessage = { type: 'samples'; payload: Uint8Array } & SamplesFields;
 export type StatusMessage = { type: 'status' } & StatusFields;
 export type TimeRequestMessage = { type: 'timeRequest' } & TimeRequestFields;

@@ -1,5 +1,5 @@
 /** Readings in SI to the int16 payload of a samples frame. */
-import { SAMPLE_BYTES } from './layout.ts';
+import { CHANNELS_ACCEL_GYRO, sampleBytes } from './layout.ts';
 
 /** One reading of a sensor in its own axes: m/s^2 (reads +g upwards at rest) and rad/s. */
 export interface Reading {
@@ -42,7 +42,7 @@ export function quantiseInto(target: Int16Array, at: number, reading: Reading, s
   return clipped;
 }
 
-/** Int16 counts, six a sample, as payload bytes (little-endian whatever the host). */
+/** Int16 counts, sample after sample, as payload bytes (little-endian whatever the host). */
 export function payloadOf(counts: Int16Array): Uint8Array {
   const payload = new Uint8Array(counts.length * 2);
   const view = new DataView(payload.buffer);
@@ -50,7 +50,7 @@ export function payloadOf(counts: Int16Array): Uint8Array {
   return payload;
 }
 
-/** The k-th value (0 ax .. 5 gz) of the i-th sample of a payload, in counts. */
-export function countAt(view: DataView, i: number, k: number): number {
-  return view.getInt16(i * SAMPLE_BYTES + k * 2, true);
+/** The k-th value (0 ax .. 5 gz, 6 mx .. 8 mz) of the i-th sample of a payload, in counts. */
+export function countAt(view: DataView, i: number, k: number, channels = CHANNELS_ACCEL_GYRO): number {
+  return view.getInt16(i * sampleBytes(channels) + k * 2, true);
 }

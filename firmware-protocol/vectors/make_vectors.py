@@ -1,167 +1,118 @@
 #!/usr/bin/env python3
-"""Writes valid.json and malformed.json from SPEC.md with Python's struct module, independently of the code in ../src.
-
-Not needed to build or test: run it by hand when the protocol changes, and read the difference.
-"""
+"""Writes valid.json and malformed.json. Not needed to build or test: run it by hand when the protocol changes, and read the
+difference."""
 import json
 import pathlib
-import struct
+
+from frames import MAKERS, T1, TOKEN
+from malformed import malformed
 
 HERE = pathlib.Path(__file__).parent
-
-
-def crc32c(data):
-    """Bit by bit, as the definition says; no table, so that it shares nothing with the code under test."""
-    crc = 0xFFFFFFFF
-    for byte in data:
-        crc ^= byte
-        for _ in range(8):
-            crc = (crc >> 1) ^ (0x82F63B78 if crc & 1 else 0)
-    return crc ^ 0xFFFFFFFF
-
-
-assert crc32c(b"123456789") == 0xE3069283
-
-
-def head(kind, magic=0x5041, version=1):
-    return struct.pack("<HBB", magic, version, kind)
-
-
-def hello(boot=7, rate=200_000, accel=4_788_550, gyro=1_065_297, channels=3, device=b"pelvis-01", token=b"", reserved=0,
-          device_bytes=None):
-    lengths = (channels, len(device) if device_bytes is None else device_bytes, len(token), reserved)
-    return head(1) + struct.pack("<IIIIBBBB", boot, rate, accel, gyro, *lengths) + device + token
-
-
-def samples(boot=7, first=40, oldest=8, tick=1_200_000, interval=5000, counts=((1, -2, 2048, 3, -4, 5),), count=None,
-            reserved=0):
-    body = head(3) + struct.pack("<IIIQIHH", boot, first, oldest, tick, interval, len(counts) if count is None else count,
-                                 reserved)
-    body += b"".join(struct.pack("<6h", *row) for row in counts)
-    return body + struct.pack("<I", crc32c(body))
-
-
-def status(boot=7, tick=5_000_000, battery=81, reserved=0, temperature=3150, held=16, capacity=24_000, dropped=0):
-    return head(5) + struct.pack("<IQBBhIII", boot, tick, battery, reserved, temperature, held, capacity, dropped)
-
-
-def error(code=9, text="damaged".encode(), text_bytes=None):
-    return head(8) + struct.pack("<HH", code, len(text) if text_bytes is None else text_bytes) + text
-
-
-T1 = 1_780_000_000_123_456
-BIG = 2**53 - 1
+U32, BIG = 2**32 - 1, 2**53 - 1
+ONE = ((1, -2, 2048, 3, -4, 5),)
 ROWS = ((0, 0, 2048, 0, 0, 0), (32767, -32768, 1, -1, 12345, -12345), (-100, 200, -300, 400, -500, 600))
+MAGN_ROWS = ((1, -2, 2048, 3, -4, 5, 133, -7, -280), (2, -2, 2047, 3, -4, 4, 134, -7, -279))
+EXTREMES = ((32767,) * 9, (-32768,) * 9, (0, 0, 0, 0, 0, 0, -32768, 32767, -1))
+
+HELLO = dict(bootId=7, rateMilliHz=200_000, accelScale=4_788_550, gyroScale=1_065_297, magnScale=0)
+STREAM = dict(bootId=7, firstSequence=40, oldestSequence=8, firstTickUs=1_200_000, intervalUs=5000)
+STATUS = dict(bootId=7, tickUs=5_000_000, batteryPercent=81, temperatureCentiC=3150, bufferedSamples=16,
+              bufferCapacity=24_000, droppedSamples=0)
+TIMES = dict(exchangeId=3, serverUtcUs=T1, receiveTickUs=6_000_100, transmitTickUs=6_000_350)
+
+
+def row(name, kind, **fields):
+    """A vector: the frame, and what a decoder makes of it."""
+    decoded = dict(type=kind, **fields)
+    if kind == "hello":
+        device, token = decoded.pop("deviceId", "pelvis-01"), decoded.pop("token", b"")
+        frame = MAKERS[kind](device=device.encode(), token=token, **{k: v for k, v in decoded.items() if k != "type"})
+        decoded.update(channels=7 if decoded["magnScale"] else 3, deviceId=device, token=token.hex())
+    elif kind == "samples":
+        counts = decoded["counts"]
+        frame = MAKERS[kind](**fields)
+        decoded.update(count=len(counts), channels=7 if len(counts[0]) == 9 else 3, counts=[list(each) for each in counts])
+    elif kind == "error":
+        frame = MAKERS[kind](fields["code"], fields["text"].encode())
+    else:
+        frame = MAKERS[kind](**fields)
+    return dict(name=name, hex=frame.hex(), decoded=decoded)
+
 
 valid = [
-    ("hello without a token", hello(), dict(type="hello", bootId=7, rateMilliHz=200_000, accelScale=4_788_550,
-                                            gyroScale=1_065_297, deviceId="pelvis-01", token="")),
-    ("hello at every upper limit", hello(2**32 - 1, 2_000_000, 100_000_000, 20_000_000, 3, b"Z" * 64, bytes(range(64))),
-     dict(type="hello", bootId=2**32 - 1, rateMilliHz=2_000_000, accelScale=100_000_000, gyroScale=20_000_000,
-          deviceId="Z" * 64, token=bytes(range(64)).hex())),
-    ("hello at every lower limit", hello(0, 1000, 4_788_550, 1_065_297, 3, b"a"),
-     dict(type="hello", bootId=0, rateMilliHz=1000, accelScale=4_788_550, gyroScale=1_065_297, deviceId="a", token="")),
-    ("welcome to a new stream", head(2) + struct.pack("<II", 7, 0), dict(type="welcome", bootId=7, nextSequence=0)),
-    ("welcome in the middle", head(2) + struct.pack("<II", 7, 123_456), dict(type="welcome", bootId=7, nextSequence=123_456)),
-    ("one sample", samples(), dict(type="samples", bootId=7, firstSequence=40, oldestSequence=8, firstTickUs=1_200_000,
-                                   intervalUs=5000, count=1, counts=[[1, -2, 2048, 3, -4, 5]])),
-    ("three samples with the extremes of int16", samples(1, 0, 0, 2**32 + 5, 10_000, ROWS),
-     dict(type="samples", bootId=1, firstSequence=0, oldestSequence=0, firstTickUs=2**32 + 5, intervalUs=10_000, count=3,
-          counts=[list(row) for row in ROWS])),
-    ("as many samples as fit", samples(1, 200, 200, 1_000_000, 500, ((1, 2, 3, 4, 5, 6),) * 200),
-     dict(type="samples", bootId=1, firstSequence=200, oldestSequence=200, firstTickUs=1_000_000, intervalUs=500, count=200,
-          counts=[[1, 2, 3, 4, 5, 6]] * 200)),
-    ("the last sequence and the last tick", samples(1, 2**32 - 2, 2**32 - 2, BIG, 1_000_000),
-     dict(type="samples", bootId=1, firstSequence=2**32 - 2, oldestSequence=2**32 - 2, firstTickUs=BIG, intervalUs=1_000_000,
-          count=1, counts=[[1, -2, 2048, 3, -4, 5]])),
-    ("acknowledgement", head(4) + struct.pack("<II", 7, 48), dict(type="acknowledgement", bootId=7, nextSequence=48)),
-    ("status", status(), dict(type="status", bootId=7, tickUs=5_000_000, batteryPercent=81, temperatureCentiC=3150,
-                              bufferedSamples=16, bufferCapacity=24_000, droppedSamples=0)),
-    ("status of a device that knows little", status(battery=255, temperature=-32768, held=0, capacity=1, dropped=2**32 - 1),
-     dict(type="status", bootId=7, tickUs=5_000_000, batteryPercent=255, temperatureCentiC=-32768, bufferedSamples=0,
-          bufferCapacity=1, droppedSamples=2**32 - 1)),
-    ("status in the cold", status(battery=0, temperature=-4000),
-     dict(type="status", bootId=7, tickUs=5_000_000, batteryPercent=0, temperatureCentiC=-4000, bufferedSamples=16,
-          bufferCapacity=24_000, droppedSamples=0)),
-    ("time request", head(6) + struct.pack("<IQ", 3, T1), dict(type="timeRequest", exchangeId=3, serverUtcUs=T1)),
-    ("time response", head(7) + struct.pack("<IQQQ", 3, T1, 6_000_100, 6_000_350),
-     dict(type="timeResponse", exchangeId=3, serverUtcUs=T1, receiveTickUs=6_000_100, transmitTickUs=6_000_350)),
-    ("error", error(), dict(type="error", code=9, text="damaged")),
-    ("error with the longest text, in two-byte letters", error(999, ("ä" * 256).encode()),
-     dict(type="error", code=999, text="ä" * 256)),
-    ("error without text", error(1, b""), dict(type="error", code=1, text="")),
-    ("goodbye", head(9) + struct.pack("<IB", 7, 1), dict(type="goodbye", bootId=7, reason=1)),
-]
-
-damaged = bytearray(samples())
-damaged[33] ^= 0x01
-wrong_sequence = bytearray(samples())
-wrong_sequence[8] ^= 0x80
-malformed = [
-    ("nothing at all", b"", "too-short"),
-    ("half a header", head(1)[:3], "too-short"),
-    ("other bytes in front", head(4, magic=0x4150) + struct.pack("<II", 7, 48), "bad-magic"),
-    ("the version after this one", head(4, version=2) + struct.pack("<II", 7, 48), "unsupported-version"),
-    ("version 0", head(4, version=0) + struct.pack("<II", 7, 48), "unsupported-version"),
-    ("type 0", head(0), "unknown-type"),
-    ("the first type not given out", head(10), "unknown-type"),
-    ("type 255", head(255) + bytes(8), "unknown-type"),
-    ("hello cut in its fixed part", hello()[:20], "too-short"),
-    ("hello cut in the device id", hello()[:-1], "wrong-length"),
-    ("hello with a byte too many", hello() + b"\0", "wrong-length"),
-    ("hello without a device id", hello(device=b""), "out-of-range"),
-    ("hello that promises a longer id", hello(device_bytes=65), "out-of-range"),
-    ("hello with a space in the id", hello(device=b"pelvis 01"), "bad-device-id"),
-    ("hello with a letter beyond ASCII", hello(device="pélvis".encode()), "bad-device-id"),
-    ("hello with bytes that are no text", hello(device=b"\xff\xfe"), "bad-device-id"),
-    ("hello with a rate of 0", hello(rate=0), "out-of-range"),
-    ("hello just below the lowest rate", hello(rate=999), "out-of-range"),
-    ("hello just above the highest rate", hello(rate=2_000_001), "out-of-range"),
-    ("hello of an accelerometer just short of 16 g", hello(accel=4_788_549), "out-of-range"),
-    ("hello of too coarse an accelerometer", hello(accel=100_000_001), "out-of-range"),
-    ("hello of a gyroscope just short of 2000 deg/s", hello(gyro=1_065_296), "out-of-range"),
-    ("hello of too coarse a gyroscope", hello(gyro=20_000_001), "out-of-range"),
-    ("hello without a gyroscope", hello(channels=1), "out-of-range"),
-    ("hello with a channel of the future", hello(channels=7), "out-of-range"),
-    ("hello with a reserved bit", hello(reserved=1), "out-of-range"),
-    ("welcome cut short", (head(2) + struct.pack("<II", 7, 0))[:-1], "too-short"),
-    ("welcome with a byte too many", head(2) + struct.pack("<II", 7, 0) + b"\0", "wrong-length"),
-    ("samples cut in the payload", samples(counts=ROWS)[:-7], "wrong-length"),
-    ("samples without the check", samples()[:-4], "wrong-length"),
-    ("samples with a damaged payload", bytes(damaged), "crc-mismatch"),
-    ("samples with a damaged sequence", bytes(wrong_sequence), "crc-mismatch"),
-    ("no samples", samples(counts=()), "out-of-range"),
-    ("one sample too many", samples(counts=((0,) * 6,) * 201), "out-of-range"),
-    ("samples closer than 0.5 ms", samples(interval=499), "out-of-range"),
-    ("samples more than a second apart", samples(interval=1_000_001), "out-of-range"),
-    ("samples at a tick beyond 2^53 - 1", samples(tick=2**53), "out-of-range"),
-    ("samples with the reserved field set", samples(reserved=1), "out-of-range"),
-    ("samples that reach the last number", samples(first=2**32 - 1, oldest=0), "out-of-range"),
-    ("the oldest sample after the first", samples(first=40, oldest=41), "out-of-range"),
-    ("acknowledgement cut short", (head(4) + struct.pack("<II", 7, 48))[:9], "too-short"),
-    ("status cut short", status()[:-1], "too-short"),
-    ("status of 101 percent", status(battery=101), "out-of-range"),
-    ("status of 254 percent", status(battery=254), "out-of-range"),
-    ("status colder than the sensor can be", status(temperature=-4001), "out-of-range"),
-    ("status hotter than the sensor can be", status(temperature=12501), "out-of-range"),
-    ("status without a buffer", status(capacity=0), "out-of-range"),
-    ("status with the reserved field set", status(reserved=255), "out-of-range"),
-    ("time request cut short", (head(6) + struct.pack("<IQ", 3, T1))[:-8], "too-short"),
-    ("time response with a tick beyond 2^53 - 1", head(7) + struct.pack("<IQQQ", 3, T1, 2**64 - 1, 0), "out-of-range"),
-    ("error 0", error(0), "out-of-range"),
-    ("error 1000", error(1000), "out-of-range"),
-    ("error that promises more text", error(text_bytes=8), "wrong-length"),
-    ("error with half a letter", error(text="ä".encode()[:1]), "bad-text"),
-    ("error with too long a text", error(text=b"x" * 513), "out-of-range"),
-    ("goodbye for a reason not given out", head(9) + struct.pack("<IB", 7, 4), "out-of-range"),
-    ("a frame beyond the limit", head(4) + bytes(4093), "too-long"),
+    row("hello with a token", "hello", **HELLO, token=TOKEN),
+    row("hello without a token", "hello", **HELLO),
+    row("hello with a magnetometer", "hello", **{**HELLO, "magnScale": 150}, token=TOKEN),
+    row("hello after a reboot", "hello", **{**HELLO, "bootId": 8}, token=TOKEN),
+    row("hello of a sternum sensor with a 32-byte token", "hello", **HELLO, deviceId="sternum-01", token=TOKEN * 2),
+    row("hello at every upper limit", "hello", bootId=U32, rateMilliHz=2_000_000, accelScale=100_000_000,
+        gyroScale=20_000_000, magnScale=1000, deviceId="Z" * 64, token=bytes(range(64))),
+    row("hello at every lower limit", "hello", bootId=0, rateMilliHz=1000, accelScale=4_788_550, gyroScale=1_065_297,
+        magnScale=13, deviceId="a"),
+    row("hello with a token of zeros, the shortest that is given out", "hello", **HELLO, token=bytes(16)),
+    row("hello with every character of an id", "hello", **HELLO,
+        deviceId="ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._"),
+    row("hello with a hyphen for an id", "hello", **HELLO, deviceId="-"),
+    row("welcome to a new stream", "welcome", bootId=7, nextSequence=0),
+    row("welcome in the middle", "welcome", bootId=7, nextSequence=123_456),
+    row("welcome after a reboot", "welcome", bootId=8, nextSequence=0),
+    row("welcome at the upper limits", "welcome", bootId=U32, nextSequence=U32),
+    row("welcome to boot 0", "welcome", bootId=0, nextSequence=1),
+    row("one sample", "samples", **STREAM, counts=ONE),
+    row("three samples with the extremes of int16", "samples", bootId=1, firstSequence=0, oldestSequence=0,
+        firstTickUs=2**32 + 5, intervalUs=10_000, counts=ROWS),
+    row("as many samples as fit", "samples", bootId=1, firstSequence=200, oldestSequence=200, firstTickUs=1_000_000,
+        intervalUs=500, counts=((1, 2, 3, 4, 5, 6),) * 200),
+    row("the last sequence and the last tick", "samples", bootId=1, firstSequence=U32 - 1, oldestSequence=U32 - 1,
+        firstTickUs=BIG, intervalUs=1_000_000, counts=ONE),
+    row("the first sample of boot 0 at tick 0", "samples", bootId=0, firstSequence=0, oldestSequence=0, firstTickUs=0,
+        intervalUs=5000, counts=ONE),
+    row("a frame that ends at the last sequence", "samples", bootId=U32, firstSequence=U32 - 3, oldestSequence=0,
+        firstTickUs=1, intervalUs=5000, counts=ROWS),
+    row("samples after the oldest gave way", "samples", bootId=7, firstSequence=130_000, oldestSequence=130_000,
+        firstTickUs=651_000_000, intervalUs=5000, counts=ONE),
+    row("two samples with a magnetometer", "samples", **STREAM, counts=MAGN_ROWS),
+    row("samples with a magnetometer and the extremes of int16", "samples", bootId=7, firstSequence=0, oldestSequence=0,
+        firstTickUs=2**32 - 1, intervalUs=9615, counts=EXTREMES),
+    row("as many samples with a magnetometer as fit", "samples", bootId=1, firstSequence=0, oldestSequence=0,
+        firstTickUs=1_000_000, intervalUs=5000, counts=(tuple(range(1, 10)),) * 200),
+    row("acknowledgement", "acknowledgement", bootId=7, nextSequence=48),
+    row("acknowledgement of nothing yet", "acknowledgement", bootId=0, nextSequence=0),
+    row("acknowledgement of all that a boot can hold", "acknowledgement", bootId=U32, nextSequence=U32),
+    row("status", "status", **STATUS),
+    row("status of a device that knows little", "status", **{**STATUS, "batteryPercent": 255, "temperatureCentiC": -32768,
+        "bufferedSamples": 0, "bufferCapacity": 1, "droppedSamples": U32}),
+    row("status in the cold", "status", **{**STATUS, "batteryPercent": 0, "temperatureCentiC": -4000}),
+    row("status of a full buffer", "status", **{**STATUS, "bufferedSamples": 24_000, "droppedSamples": 6544}),
+    row("status at the upper limits", "status", bootId=U32, tickUs=BIG, batteryPercent=100, temperatureCentiC=12500,
+        bufferedSamples=U32, bufferCapacity=U32, droppedSamples=U32),
+    row("status at boot", "status", bootId=0, tickUs=0, batteryPercent=50, temperatureCentiC=-1, bufferedSamples=0,
+        bufferCapacity=24_000, droppedSamples=0),
+    row("time request", "timeRequest", exchangeId=3, serverUtcUs=T1),
+    row("time request at the lower limits", "timeRequest", exchangeId=0, serverUtcUs=0),
+    row("time request at the upper limits", "timeRequest", exchangeId=U32, serverUtcUs=BIG),
+    row("time response", "timeResponse", **TIMES),
+    row("time response at the lower limits", "timeResponse", exchangeId=0, serverUtcUs=0, receiveTickUs=0, transmitTickUs=0),
+    row("time response at the upper limits", "timeResponse", exchangeId=U32, serverUtcUs=BIG, receiveTickUs=BIG,
+        transmitTickUs=BIG),
+    row("error", "error", code=9, text="damaged"),
+    row("error with the longest text, in two-byte letters", "error", code=999, text="ä" * 256),
+    row("error without text", "error", code=1, text=""),
+    row("error with letters of one to four bytes", "error", code=41, text="a\u00e4\u20ac\U0001f9ed\ud7ff\ue000\U0010ffff"),
+    row("error of a device that is not enrolled", "error", code=41, text="Enrol sternum-01 at the server first."),
+    row("goodbye", "goodbye", bootId=7, reason=1),
+    row("goodbye without a reason", "goodbye", bootId=0, reason=0),
+    row("goodbye with an empty battery", "goodbye", bootId=7, reason=2),
+    row("goodbye before an update", "goodbye", bootId=U32, reason=3),
 ]
 
 
 def write(name, rows):
-    lines = ",\n".join("  " + json.dumps(row, ensure_ascii=False) for row in rows)
+    lines = ",\n".join("  " + json.dumps(each, ensure_ascii=False) for each in rows)
     (HERE / name).write_text(f"[\n{lines}\n]\n", encoding="utf-8")
 
 
-write("valid.json", [dict(name=name, hex=frame.hex(), decoded=decoded) for name, frame, decoded in valid])
-write("malformed.json", [dict(name=name, hex=frame.hex(), error=code) for name, frame, code in malformed])
+for rows in (valid, malformed):
+    assert len({each["name"] for each in rows}) == len(rows), "a name twice"
+write("valid.json", valid)
+write("malformed.json", malformed)

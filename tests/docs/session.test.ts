@@ -8,7 +8,7 @@ interface Vector {
   decoded: Record<string, unknown>;
 }
 
-const AXES = ['ax', 'ay', 'az', 'gx', 'gy', 'gz'];
+const AXES = ['ax', 'ay', 'az', 'gx', 'gy', 'gz', 'mx', 'my', 'mz'];
 const vectors = JSON.parse(read('firmware-protocol/vectors/valid.json')) as Vector[];
 
 /** Frames of the document: the vector's name, and rows of bytes, field and value. */
@@ -19,7 +19,7 @@ const frames = read('docs/firmware/session.md')
     const [name = '', rest = ''] = part.split(' -->');
     const lines = rest.trim().split('\n');
     const end = lines.findIndex((line) => !line.startsWith('|'));
-    const rows = lines.slice(2, end).map((line) =>
+    const rows = lines.slice(2, end < 0 ? lines.length : end).map((line) =>
       line
         .split('|')
         .slice(1, -1)
@@ -40,9 +40,10 @@ describe('the session of docs/firmware', () => {
   it.each(frames)('has the bytes and the values of the vector "$name"', ({ name, rows }) => {
     const vector = vectors.find((each) => each.name === name);
     expect(rows.map(({ bytes }) => bytes.replaceAll(' ', '')).join('')).toBe(vector?.hex);
-    const counts = (vector?.decoded['counts'] as number[][] | undefined)?.[0] ?? [];
     const values: Record<string, unknown> = { ...vector?.decoded };
-    counts.forEach((count, k) => (values[AXES[k]!] = count));
+    (vector?.decoded['counts'] as number[][] | undefined)?.forEach((counts, i) => {
+      counts.forEach((count, k) => (values[i === 0 ? AXES[k]! : `${AXES[k]} of the next`] = count));
+    });
     // The type's number and name are checked above; header, lengths and check are the encoding's own.
     const own = ['type', 'counts', 'token'];
     const told = Object.fromEntries(rows.map(({ field, value }) => [field, value]));

@@ -2,9 +2,13 @@
 import { describe, expect, it } from 'vitest';
 import {
   ACCEL_SCALE_MIN,
+  CHANNELS_ACCEL_GYRO,
+  CHANNELS_WITH_MAGN,
   GYRO_SCALE_MIN,
+  MAGN_SCALE_MIN,
+  MAGN_SCALE_NONE,
   PROTOCOL_ERRORS,
-  SAMPLE_BYTES,
+  sampleBytes,
   closeCodeOf,
   decode,
   encode,
@@ -86,6 +90,7 @@ function setUp(): { ingest: Ingest; time: ServerTime; live: () => number } {
   let handedOn = 0;
   const ingest = new Ingest({
     log: new MemoryLog(),
+    admits: (_deviceId, token) => token.length === 0,
     onSamples: (_deviceId, samples) => {
       handedOn += samples.length;
     },
@@ -105,6 +110,8 @@ const hello = (more: object = {}): Message => ({
   rateMilliHz: 200_000,
   accelScale: ACCEL_SCALE_MIN,
   gyroScale: GYRO_SCALE_MIN,
+  magnScale: MAGN_SCALE_NONE,
+  channels: CHANNELS_ACCEL_GYRO,
   ...more,
 });
 const samples = (firstSequence: number, count = 8, more: object = {}): Message => ({
@@ -115,7 +122,8 @@ const samples = (firstSequence: number, count = 8, more: object = {}): Message =
   firstTickUs: tickAt(START_MS - 50_000) + firstSequence * 5000,
   intervalUs: 5000,
   count,
-  payload: new Uint8Array(count * SAMPLE_BYTES),
+  channels: CHANNELS_ACCEL_GYRO,
+  payload: new Uint8Array(count * sampleBytes(CHANNELS_ACCEL_GYRO)),
   ...more,
 });
 const goodbye: Message = { type: 'goodbye', bootId: BOOT, reason: 1 };
@@ -155,6 +163,11 @@ describe('the first frame', () => {
     expect(client.received).toEqual([{ type: 'welcome', bootId: BOOT, nextSequence: 0 }]);
   });
 
+  it('must bring the token of the device', () => {
+    // `setUp` admits who brings none.
+    expectClosed(new Client(setUp().ingest).say(hello({ token: new Uint8Array(16) })), 'not-enrolled');
+  });
+
   it('comes once', async () => expectClosed((await welcomed(setUp().ingest)).say(hello()), 'hello-repeated'));
 
   it('of a text message is refused', () => {
@@ -163,10 +176,35 @@ describe('the first frame', () => {
     expectClosed(client, 'not-binary');
   });
 
-  it('must not change scales within a boot', async () => {
+  it.each([
+    { gyroScale: GYRO_SCALE_MIN + 1 },
+    { rateMilliHz: 200_001 },
+    { channels: CHANNELS_WITH_MAGN, magnScale: MAGN_SCALE_MIN },
+  ])('must not change rate, scales or channels within a boot: %o', async (changes) => {
     const { ingest } = setUp();
     await welcomed(ingest);
-    expectClosed(new Client(ingest).say(hello({ gyroScale: GYRO_SCALE_MIN + 1 })), 'hello-changed');
+    expectClosed(new Client(ingest).say(hello(changes)), 'hello-changed');
+  });
+
+  it('must not change the scale of the magnetometer within a boot', async () => {
+    const { ingest } = setUp();
+    await welcomed(ingest, { channels: CHANNELS_WITH_MAGN, magnScale: MAGN_SCALE_MIN });
+    const other = hello({ channels: CHANNELS_WITH_MAGN, magnScale: MAGN_SCALE_MIN + 1 });
+    expectClosed(new Client(ingest).say(other), 'hello-changed');
+  });
+
+  it('must prove that the device is enrolled', () => {
+    const { ingest } = setUp();
+    expectClosed(new Client(ingest).say(hello({ token: Uint8Array.of(1) })), 'not-enrolled');
+    expect(ingest.sensorState('a')).toBeNull();
+  });
+
+  it('with a wrong token takes nothing away from the device whose id it names', async () => {
+    const { ingest } = setUp();
+    const own = await welcomed(ingest);
+    expectClosed(new Client(ingest).say(hello({ token: Uint8Array.of(1), bootId: BOOT + 1 })), 'not-enrolled');
+    expect(own.closed).toBeNull();
+    expect(ingest.sensorState('a')?.connected).toBe(true);
   });
 
   it('of a second connection replaces the first', async () => {
@@ -191,6 +229,14 @@ describe('later frames', () => {
     expectKept(client, 'unknown-type');
     client.connection.takeFrame(unknown, true);
     expectClosed(client, 'too-many-errors');
+  });
+
+  it('of samples must have the channels of hello', async () => {
+    const client = await welcomed(setUp().ingest);
+    const payload = new Uint8Array(8 * sampleBytes(CHANNELS_WITH_MAGN));
+    expectClosed(client.say(samples(0, 8, { channels: CHANNELS_WITH_MAGN, payload })), 'wrong-channels');
+    const other = await welcomed(setUp().ingest, { channels: CHANNELS_WITH_MAGN, magnScale: MAGN_SCALE_MIN });
+    expectClosed(other.say(samples(0)), 'wrong-channels');
   });
 
   it('that answer no time request are reported and ignored', async () => {
@@ -300,6 +346,7 @@ describe('the server as a whole', () => {
     const problems: string[] = [];
     const ingest = new Ingest({
       log: new MemoryLog(),
+      admits: () => true,
       onSamples: () => {
         throw new Error('broken listener');
       },
