@@ -1,4 +1,5 @@
-/** The clock of a device in software: an offset from its start and a crystal that is a little wrong. */
+/** The clock of a device in software: an offset from its start and a crystal that is a little wrong, and not steadily so. */
+import { makeDrift } from './drift.ts';
 
 /** Host time in ms UTC, with the resolution of the monotonic clock. */
 export function hostNowMs(): number {
@@ -6,7 +7,7 @@ export function hostNowMs(): number {
 }
 
 export interface DeviceClock {
-  /** Device ticks (us since boot) at a host time in ms. */
+  /** Device ticks (us since the device was first switched on) at a host time in ms. */
   tickUsAt(hostMs: number): number;
   /** Host time in ms of a moment `movementS` seconds after the start of the movement. */
   hostMsAt(movementS: number): number;
@@ -14,15 +15,30 @@ export interface DeviceClock {
   movementSAt(hostMs: number): number;
 }
 
-/**
- * `startHostMs`: when the movement starts. `bootedS`: how long the device had been on by then. `skewPpm`: how much faster
- * than true its ticks are. `speed`: seconds of movement (and of device time) in a second of the host.
- */
-export function makeDeviceClock(startHostMs: number, bootedS: number, skewPpm: number, speed: number): DeviceClock {
-  const movementSAt = (hostMs: number): number => ((hostMs - startHostMs) / 1000) * speed;
+export interface ClockSettings {
+  /** Host time in ms UTC at which the movement starts. */
+  startMs: number;
+  /** How long the device had been on by then. */
+  bootedS: number;
+  /** How much faster than true its ticks are. */
+  skewPpm: number;
+  /** How far that wanders to either side. */
+  driftPpm: number;
+  /** Chooses how it wanders. */
+  seed: number;
+  /** Seconds of movement (and of device time) in a second of the host. */
+  speed: number;
+}
+
+export function makeDeviceClock({ startMs, bootedS, skewPpm, driftPpm, seed, speed }: ClockSettings): DeviceClock {
+  const drift = makeDrift(driftPpm, seed);
+  const movementSAt = (hostMs: number): number => ((hostMs - startMs) / 1000) * speed;
   return {
     movementSAt,
-    hostMsAt: (movementS) => startHostMs + (movementS / speed) * 1000,
-    tickUsAt: (hostMs) => Math.max(0, Math.round((movementSAt(hostMs) + bootedS) * (1 + skewPpm * 1e-6) * 1e6)),
+    hostMsAt: (movementS) => startMs + (movementS / speed) * 1000,
+    tickUsAt: (hostMs) => {
+      const onS = Math.max(0, movementSAt(hostMs) + bootedS);
+      return Math.round(onS * (1 + skewPpm * 1e-6) * 1e6 + drift.gainedUs(onS));
+    },
   };
 }

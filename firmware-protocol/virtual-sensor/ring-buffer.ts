@@ -1,7 +1,8 @@
 /** Keeps what is not acknowledged, oldest first, in a fixed amount of memory. When it is full the oldest gives way. */
+import { CHANNELS_ACCEL_GYRO, sampleValues } from '../src/layout.ts';
 import { payloadOf, quantiseInto, type Reading, type SampleScales } from '../src/sample-payload.ts';
 
-const VALUES = 6;
+const VALUES = sampleValues(CHANNELS_ACCEL_GYRO);
 
 /** Consecutive samples as a samples frame carries them. */
 export interface Run {
@@ -9,7 +10,14 @@ export interface Run {
   count: number;
   firstTickUs: number;
   intervalUs: number;
+  channels: number;
   payload: Uint8Array;
+}
+
+/** Sequence numbers `from` to `to`, the latter not included. */
+export interface Span {
+  from: number;
+  to: number;
 }
 
 export class RingBuffer {
@@ -17,16 +25,16 @@ export class RingBuffer {
   /** Sequence of the oldest sample kept, and of the next one to come. */
   oldest = 0;
   next = 0;
-  /** Samples that gave way before they were acknowledged. */
-  dropped = 0;
+  /** Which samples gave way before they were acknowledged. */
+  readonly lost: Span[] = [];
   readonly #counts: Int16Array;
   readonly #ticksUs: Float64Array;
-  readonly #intervalUs: number;
+  readonly intervalUs: number;
 
   /** `intervalUs`: nominal time between samples in ticks. */
   constructor(capacity: number, intervalUs: number) {
     this.capacity = capacity;
-    this.#intervalUs = intervalUs;
+    this.intervalUs = intervalUs;
     this.#counts = new Int16Array(capacity * VALUES);
     this.#ticksUs = new Float64Array(capacity);
   }
@@ -36,14 +44,25 @@ export class RingBuffer {
   }
 
   push(reading: Reading, tickUs: number, scales: SampleScales): void {
-    if (this.held === this.capacity) {
-      this.oldest += 1;
-      this.dropped += 1;
-    }
+    if (this.held === this.capacity) this.drop(1);
     const slot = this.next % this.capacity;
     quantiseInto(this.#counts, slot * VALUES, reading, scales);
     this.#ticksUs[slot] = tickUs;
     this.next += 1;
+  }
+
+  /** Samples that gave way, in number. */
+  get dropped(): number {
+    return this.lost.reduce((sum, { from, to }) => sum + to - from, 0);
+  }
+
+  /** Gives up the oldest `count` samples. */
+  drop(count: number): void {
+    const to = Math.min(this.next, this.oldest + count);
+    const last = this.lost[this.lost.length - 1];
+    if (last?.to === this.oldest) last.to = to;
+    else if (to > this.oldest) this.lost.push({ from: this.oldest, to });
+    this.oldest = to;
   }
 
   /** Everything before `sequence` is safe elsewhere. */
@@ -68,7 +87,8 @@ export class RingBuffer {
       firstSequence: from,
       count,
       firstTickUs,
-      intervalUs: Math.round(count > 1 ? (lastTickUs - firstTickUs) / (count - 1) : this.#intervalUs),
+      intervalUs: Math.round(count > 1 ? (lastTickUs - firstTickUs) / (count - 1) : this.intervalUs),
+      channels: CHANNELS_ACCEL_GYRO,
       payload: payloadOf(counts),
     };
   }
@@ -76,7 +96,7 @@ export class RingBuffer {
   /** Whether this sample follows the one before it without a pause. */
   #isEven(sequence: number): boolean {
     const stepUs = this.#tickAt(sequence) - this.#tickAt(sequence - 1);
-    return Math.abs(stepUs - this.#intervalUs) < this.#intervalUs / 2;
+    return Math.abs(stepUs - this.intervalUs) < this.intervalUs / 2;
   }
 
   #tickAt(sequence: number): number {
