@@ -65,6 +65,29 @@ export const SYNTHETIC_TASKS: SyntheticTask[] = [
     steps: [{ kind: 'run', seconds: 14, cadencePerMin: 125, speedMps: 5, contactTimeS: 0.22 }],
   },
   {
+    name: 'strides, mark to mark',
+    task: 'strides',
+    windowS: 0.06,
+    steps: [
+      { kind: 'strides', speedMps: 4.6, lengthsM: [2.1, 1.9, 2.4, 2, 2.3, 1.8, 2.4, 2.2, 2, 2.3] },
+      { kind: 'pause', seconds: 4 },
+      { kind: 'strides', speedMps: 5.2, lengthsM: [2.4, 2.1, 2.6, 2.3, 2.7, 2.2, 2.5, 2.3, 2.6] },
+    ],
+  },
+  {
+    name: 'walk, turns on the spot',
+    task: 'walk',
+    windowS: 0.1,
+    steps: (['left', 'right'] as const).map((direction) => ({
+      kind: 'walk' as const,
+      seconds: 20,
+      cadencePerMin: 90,
+      speedMps: 0.8,
+      // Half a turn within 3 s.
+      curve: { direction, radiusM: 0.75, afterS: 9, seconds: 3 },
+    })),
+  },
+  {
     name: 'run-ups with take-off',
     task: 'run-up',
     windowS: 0.06,

@@ -7,6 +7,7 @@ import {
 import { analyseRecording } from '../../server/src/analysis.ts';
 import type { AnalysisResult } from '../../shared/src/index.ts';
 import { emptyCount, figuresOf, goalOf, matchContacts } from './match.ts';
+import { actRows } from './synthetic-acts.ts';
 import { session, SYNTHETIC_TASKS, toRecording, type SyntheticTask } from './synthetic-tasks.ts';
 
 const SEEDS = 8;
@@ -18,6 +19,7 @@ export function syntheticRows(): void {
   );
   for (const task of SYNTHETIC_TASKS) measure(task);
   falseAlarms();
+  actRows();
 }
 
 function measure(task: SyntheticTask): void {

@@ -1,4 +1,6 @@
 /** Where pelvis and thorax are and how they are turned, on a fine grid: the exact motion that sensors then feel. */
+import { BODY_DT_S } from './body-grid.ts';
+import { follow } from './course.ts';
 import { GRAVITY_MPS2 } from './plan.ts';
 import { moveBody, type Motion } from './ground-force.ts';
 import { drawPosture, type Posture } from './posture.ts';
@@ -8,8 +10,7 @@ import { shockOf } from './shock.ts';
 import type { Timeline } from './timeline.ts';
 
 const RAD = Math.PI / 180;
-/** Spacing of the grid on which the body moves. */
-export const BODY_DT_S = 0.001;
+export { BODY_DT_S };
 
 export interface SegmentMotion {
   x: Float64Array;
@@ -39,7 +40,9 @@ const SHOCK_AT_CHEST = 0.35;
 export function simulateBody(timeline: Timeline, profile: AthleteProfile, seed: number): BodyMotion {
   const dt = BODY_DT_S;
   const count = Math.ceil(timeline.endS / dt) + 1;
-  const com = moveBody(timeline.bouts, profile, dt, count);
+  const com = moveBody(timeline.bouts, profile, dt, count, (m) => {
+    for (const act of timeline.acts) follow(m, act.courses);
+  });
   const posture = drawPosture(timeline, profile, seed, dt, count);
   const pelvis = emptySegment(count);
   const thorax = emptySegment(count);

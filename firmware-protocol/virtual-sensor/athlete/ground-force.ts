@@ -50,7 +50,14 @@ export function verticalShape(
   return main + (Math.abs(offset) < 1 ? (impact.share * (1 + Math.cos(Math.PI * offset))) / 2 : 0);
 }
 
-export function moveBody(bouts: readonly Bout[], profile: AthleteProfile, dt: number, count: number): Motion {
+/** @param addForces what else pushes, before the body is moved. */
+export function moveBody(
+  bouts: readonly Bout[],
+  profile: AthleteProfile,
+  dt: number,
+  count: number,
+  addForces: (m: Motion) => void = () => {},
+): Motion {
   const make = () => new Float64Array(count);
   const m: Motion = {
     dt,
@@ -66,6 +73,7 @@ export function moveBody(bouts: readonly Bout[], profile: AthleteProfile, dt: nu
     z: make(),
   };
   for (const bout of bouts) pushOff(bout, profile, m);
+  addForces(m);
   for (let k = 1; k < count; k++) {
     advance(m.forceX, m.velocityX, m.x, k, dt, 0);
     advance(m.forceY, m.velocityY, m.y, k, dt, GRAVITY_MPS2);
@@ -220,7 +228,7 @@ function humpOf(contact: PlannedContact, durationS: number): number {
 }
 
 /** Change of velocity and of position (beyond v*T) that acceleration `a`, sampled from `first`, makes between two grid points. */
-function effect(a: Float64Array, first: number, from: number, to: number, dt: number): [number, number] {
+export function effect(a: Float64Array, first: number, from: number, to: number, dt: number): [number, number] {
   let velocity = 0;
   let position = 0;
   const begin = Math.max(from, first);

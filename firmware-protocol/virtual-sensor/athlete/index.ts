@@ -6,3 +6,4 @@ export { ideal, realistic, type Columns, type SensorModel, type SensorPlace } fr
 export { writeMotionBids, truthJson } from './motion-bids.ts';
 export type { Mark } from './timeline.ts';
 export type { SessionTruth, TruthAngles, TruthContact, TruthStance } from './truth.ts';
+export type { TruthHalfTurn, TruthHold, TruthLanding, TruthSingleLegStand } from './act-truth.ts';

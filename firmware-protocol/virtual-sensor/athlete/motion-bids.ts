@@ -46,6 +46,12 @@ export function writeMotionBids(session: SimulatedSession, folder: string, optio
   });
   writeFileSync(join(folder, 'sub-synthetic_scans.tsv'), ['filename\tacq_time', ...scans, ''].join('\n'));
   writeFileSync(join(folder, `${stem}_events.tsv`), eventRows(session));
+  writeFileSync(
+    join(folder, 'participants.tsv'),
+    `participant_id\tweight\nsub-synthetic\t${session.truth.bodyMassKg.toFixed(1)}\n`,
+  );
+  const weight = { Description: 'Body mass', Units: 'kg' };
+  writeFileSync(join(folder, 'participants.json'), JSON.stringify({ weight }, null, 1) + '\n');
   const name = basename(resolve(folder));
   writeFileSync(join(dirname(resolve(folder)), `${name}.truth.json`), JSON.stringify(truthJson(session)));
 }
@@ -112,12 +118,14 @@ function eventRows(session: SimulatedSession): string {
   return ['onset\tduration\ttrial_type', ...rows, ''].join('\n');
 }
 
+const GAITS = ['walk', 'run', 'run-up', 'strides'];
+
 /** The truth in the shape that recordings with truth share, plus stances, mounting and clock. Times: pelvis clock. */
 export function truthJson(session: SimulatedSession): object {
   const { truth, marks } = session;
   const { angles } = truth;
   const round = (values: Float64Array, digits: number) => Array.from(values, (v) => Number(v.toFixed(digits)));
-  const tasks = marks.filter((m) => m.kind === 'walk' || m.kind === 'run' || m.kind === 'run-up');
+  const tasks = marks.filter((m) => GAITS.includes(m.kind));
   return {
     contacts: truth.contacts,
     angles: {
@@ -132,6 +140,10 @@ export function truthJson(session: SimulatedSession): object {
     valid_spans: tasks.map((m) => [m.startS, m.endS]),
     stances: truth.stances,
     takeOffs: truth.takeOffs,
+    singleLegStands: truth.singleLegStands,
+    halfTurns: truth.halfTurns,
+    landings: truth.landings,
+    bodyMassKg: truth.bodyMassKg,
     mounting: truth.mounting,
     clock: truth.clock,
     referencePosture: truth.referencePosture,

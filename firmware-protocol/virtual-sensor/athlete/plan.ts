@@ -5,6 +5,7 @@
 import type { AthleteProfile, GaitStyle } from './profile.ts';
 import { CorrelatedNoise, Random } from './random.ts';
 import type { CurveOptions, ScriptStep, Side } from './script.ts';
+import { stridesTargets } from './strides.ts';
 
 export const GRAVITY_MPS2 = 9.81;
 /** Standing on both feet to the first foot leaving the ground, and from the last contact to still. */
@@ -57,7 +58,7 @@ export interface FootEvent {
 }
 
 export interface Bout {
-  task: 'walk' | 'run' | 'run-up';
+  task: 'walk' | 'run' | 'run-up' | 'strides';
   startS: number;
   endS: number;
   contacts: PlannedContact[];
@@ -67,7 +68,7 @@ export interface Bout {
   takeOff: { tS: number; side: Side; flightS: number; landing: Side | 'both' } | null;
 }
 
-interface StepTarget {
+export interface StepTarget {
   vigour: number;
   speedMps: number;
   stepTimeS: number;
@@ -77,7 +78,7 @@ interface StepTarget {
   steady: boolean;
 }
 
-type GaitStep = Extract<ScriptStep, { kind: 'walk' | 'run' | 'run-up' }>;
+export type GaitStep = Extract<ScriptStep, { kind: 'walk' | 'run' | 'run-up' | 'strides' }>;
 
 export function planBout(
   step: GaitStep,
@@ -86,7 +87,7 @@ export function planBout(
   startS: number,
   headingRad: number,
 ): Bout {
-  const targets = step.kind === 'run-up' ? runUpTargets(step, profile) : steadyTargets(step, profile, step.kind);
+  const targets = targetsOf(step, profile);
   const gait = step.kind === 'walk' ? 'walk' : 'run';
   const style = profile[gait];
   const contacts = layContacts(step, targets, profile, style, random, startS);
@@ -113,6 +114,19 @@ export function planBout(
         ? { tS: takeOffContact.toS, side: takeOffContact.side, flightS: leap.flightS, landing: leap.landing }
         : null,
   };
+}
+
+function targetsOf(step: GaitStep, profile: AthleteProfile): StepTarget[] {
+  if (step.kind === 'strides') {
+    // To a stop as after any run of that speed.
+    const slowing = RUN_FALL.map((share): StepTarget => {
+      const speedMps = share * step.speedMps;
+      const usual = { kind: 'run', seconds: 0, cadencePerMin: 175, speedMps: step.speedMps } as const;
+      return { vigour: share, speedMps, kind: 'step', steady: false, ...timing(usual, profile, share, speedMps) };
+    });
+    return [...stridesTargets(step), ...slowing];
+  }
+  return step.kind === 'run-up' ? runUpTargets(step, profile) : steadyTargets(step, profile, step.kind);
 }
 
 /** Walking 1.3 m/s at 110/min, step length shrinking with cadence (M). */
@@ -147,7 +161,7 @@ function steadyTargets(
 }
 
 function timing(
-  step: GaitStep,
+  step: Exclude<GaitStep, { kind: 'strides' }>,
   profile: AthleteProfile,
   share: number,
   speedMps: number,
@@ -337,7 +351,7 @@ function layNodes(
     const flightS = contact.icS - before.toS;
     const tS = flightS >= 0 ? contact.icS : lastFoot ? contact.icS + 0.12 : (contact.icS + before.toS) / 2;
     const forwardMps = target.speedMps * (1 + 0.012 * speed.next());
-    const curve = step.kind === 'run-up' ? undefined : step.curve;
+    const curve = step.kind === 'walk' || step.kind === 'run' ? step.curve : undefined;
     if (curve !== undefined) heading += curveTurn(curve, boutStartS, nodes.at(-1)!.tS, tS, forwardMps);
     let heightM = -lowM * (0.4 + 0.6 * target.vigour) + style.heightSdM * height.next();
     let riseMps = 0;

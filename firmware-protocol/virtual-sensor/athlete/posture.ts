@@ -3,6 +3,7 @@
  * the forces; contacts, sides and vigour tie both together. Degrees and metres; signs as everywhere: right side up,
  * forward and to the left are positive.
  */
+import type { Act } from './acts.ts';
 import { sampleCurve, type Knot } from './curve.ts';
 import { GRAVITY_MPS2, type Bout, type PlannedContact } from './plan.ts';
 import type { AthleteProfile, GaitStyle } from './profile.ts';
@@ -40,6 +41,7 @@ export function drawPosture(
   const knots = Object.fromEntries(CHANNELS.map((c) => [c, [] as Knot[]])) as Knots;
   timeline.still.forEach((span, k) => standing(knots, span, profile, new Random(seed, `still ${k}`)));
   timeline.bouts.forEach((bout, k) => moving(knots, bout, profile, new Random(seed, `posture ${k}`)));
+  for (const act of timeline.acts) onTheSpot(knots, act, profile);
   return Object.fromEntries(CHANNELS.map((c) => [c, sampleCurve(knots[c], dt, count)])) as Posture;
 }
 
@@ -107,6 +109,13 @@ function moving(knots: Knots, bout: Bout, profile: AthleteProfile, random: Rando
     if (contact.startsStanding) firstWeightShift(knots, contact, style);
     else if (!contact.endsStanding) stance(knots, contact, style, profile, noise[contact.side], random);
   }
+}
+
+function onTheSpot(knots: Knots, act: Act, profile: AthleteProfile): void {
+  for (const [channel, [mean]] of standingCentre(profile, false)) {
+    knots[channel].push({ tS: act.startS + 0.05, value: mean }, { tS: act.endS - 0.1, value: mean });
+  }
+  for (const channel of CHANNELS) knots[channel].push(...(act.knots[channel] ?? []));
 }
 
 type StanceNoise = Record<'drop' | 'lift' | 'lean' | 'pelvis' | 'trunk' | 'tilt', CorrelatedNoise>;

@@ -3,6 +3,7 @@
  * Nothing here is fitted to a recording. Phases are drawn within wide bounds, so that an analysis which leans on one
  * fixed phase relation is caught out.
  */
+import { drawActStyles, evenActStyles, type ActStyles } from './act-style.ts';
 import { Random } from './random.ts';
 
 export interface PerSide {
@@ -92,11 +93,13 @@ export interface AthleteProfile {
   shockDamping: number;
   /** How alike neighbouring steps are. */
   stepCorrelation: number;
+  /** On one leg, turning on the spot, jumping. */
+  acts: ActStyles;
 }
 
 const LEVEL: Posture = { pelvicObliquityDeg: 0, trunkLateralTiltDeg: 0, pelvicTiltDeg: 0, trunkForwardTiltDeg: 0 };
 
-/** A one-sided athlete with known figures: swing side drop 8 deg on the left foot, 4 on the right; lean 5 and 2 deg. */
+/** A one-sided athlete with known figures: swing side drop 8 deg on the left foot, 4 on the right; lean 5 and 2 deg; on one leg drop 4 and lift 2. */
 export function exampleAthlete(seed = 1): AthleteProfile {
   const athlete = randomAthlete(seed);
   for (const gait of [athlete.walk, athlete.run]) {
@@ -107,6 +110,8 @@ export function exampleAthlete(seed = 1): AthleteProfile {
     gait.stepTimeRatio = { left: 1, right: 1 };
   }
   athlete.restingLean = { ...LEVEL, pelvicObliquityDeg: -1.5, trunkLateralTiltDeg: 1.8 };
+  athlete.acts.singleLeg.swingSideHeightDeg = { left: -4, right: 2 };
+  athlete.acts.singleLeg.leanToStanceDeg = { left: 5, right: 2 };
   return athlete;
 }
 
@@ -119,6 +124,7 @@ export function symmetricAthlete(seed: number): AthleteProfile {
       gait[key] = { left: mean, right: mean };
     }
   }
+  athlete.acts = evenActStyles(athlete.acts);
   return athlete;
 }
 
@@ -167,6 +173,7 @@ export function randomAthlete(seed: number): AthleteProfile {
     shockFrequencyHz: r.between(12, 20),
     shockDamping: r.between(0.2, 0.4),
     stepCorrelation: r.between(0.2, 0.7),
+    acts: drawActStyles(seed),
   };
 }
 

@@ -43,7 +43,18 @@ export type ScriptStep =
       topSpeedMps: number;
       cadencePerMin?: number;
       takeOff?: { side: Side; flightS: number; landing: Side | 'both' };
-    };
+    }
+  /** A few steps to gather speed, then bounding from mark to mark: long flights, `lengthsM` apart, no two alike. */
+  | { kind: 'strides'; speedMps: number; lengthsM: number[]; contactTimeS?: number }
+  /**
+   * On one foot for each of `holdsS` in turn. Between two holds the balance is lost and the other foot comes down early;
+   * after the last it comes down on purpose, unless `fallsAtEnd`.
+   */
+  | { kind: 'single-leg-stand'; side: Side; holdsS: number[]; fallsAtEnd?: boolean }
+  /** Half a turn on both feet, on the ground or in the air. */
+  | { kind: 'half-turn'; direction: Side; flightS?: number }
+  /** From both feet up, and down on one or both. */
+  | { kind: 'jump'; flightS: number; landing: Side | 'both' };
 
 /** Lead-in, standing, walking and run-ups: about 100 s. */
 export function demoScript(runUps = 2): ScriptStep[] {

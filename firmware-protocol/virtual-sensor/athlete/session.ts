@@ -7,6 +7,7 @@ import type { AthleteProfile } from './profile.ts';
 import type { ScriptStep } from './script.ts';
 import { measure, sampleTimes, toSensorClock, type Columns, type SensorModel } from './sensor.ts';
 import { layOut, type Mark } from './timeline.ts';
+import { halfTurnTruth, landingTruth, singleLegTruth } from './act-truth.ts';
 import { angleTruth, contactTruth, motionTruth, stanceTruth, type SessionTruth } from './truth.ts';
 
 export interface SessionRequest {
@@ -44,7 +45,7 @@ export function simulateSession(request: SessionRequest): SimulatedSession {
     truth: {
       contacts: contactTruth(timeline, clock),
       angles: angleTruth(body, times, clock),
-      stances: stanceTruth(body, timeline, clock),
+      stances: stanceTruth(body, timeline, clock, athlete.massKg),
       takeOffs: timeline.bouts.flatMap((bout) =>
         bout.takeOff === null
           ? []
@@ -57,6 +58,10 @@ export function simulateSession(request: SessionRequest): SimulatedSession {
               },
             ],
       ),
+      singleLegStands: singleLegTruth(body, timeline, clock),
+      halfTurns: halfTurnTruth(body, timeline, clock),
+      landings: landingTruth(body, timeline, clock),
+      bodyMassKg: athlete.massKg,
       mounting: { pelvis: pelvis.mounting, ...(sternum === undefined ? {} : { sternum: sternum.mounting }) },
       clock: {
         sternumOffsetS: sternum === undefined ? 0 : sternum.clock.offsetS - ratio * pelvis.clock.offsetS,

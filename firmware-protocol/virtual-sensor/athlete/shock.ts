@@ -21,6 +21,15 @@ export interface Shock {
 export function shockOf(timeline: Timeline, profile: AthleteProfile, seed: number, dt: number, count: number): Shock {
   const random = new Random(seed, 'shock');
   const drive = { up: new Float64Array(count), forward: new Float64Array(count), right: new Float64Array(count) };
+  const strike = (atS: number, size: number, backward: number, inward: number): void => {
+    const from = Math.ceil((atS + PULSE_DELAY_S) / dt);
+    for (let k = from; k < count && (k - from) * dt < PULSE_S; k++) {
+      const pulse = size * Math.sin((Math.PI * (k - from) * dt) / PULSE_S) ** 2;
+      drive.up[k]! += pulse;
+      drive.forward[k]! -= backward * pulse;
+      drive.right[k]! += inward * pulse;
+    }
+  };
   for (const contact of timeline.bouts.flatMap((bout) => bout.contacts)) {
     if (contact.startsStanding) continue;
     const style = profile[contact.gait];
@@ -28,13 +37,13 @@ export function shockOf(timeline: Timeline, profile: AthleteProfile, seed: numbe
     const size = style.shockG[contact.side] * GRAVITY_MPS2 * contact.vigour * landing * Math.exp(0.2 * random.normal());
     const backward = random.between(0.15, 0.5);
     const inward = (contact.side === 'right' ? -1 : 1) * 0.2 * (1 + random.normal());
-    const from = Math.ceil((contact.icS + PULSE_DELAY_S) / dt);
-    for (let k = from; k < count && (k - from) * dt < PULSE_S; k++) {
-      const pulse = size * Math.sin((Math.PI * (k - from) * dt) / PULSE_S) ** 2;
-      drive.up[k]! += pulse;
-      drive.forward[k]! -= backward * pulse;
-      drive.right[k]! += inward * pulse;
-    }
+    strike(contact.icS, size, backward, inward);
+  }
+  const others = new Random(seed, 'act shock');
+  for (const jolt of timeline.acts.flatMap((act) => act.jolts)) {
+    const size = jolt.sizeG * GRAVITY_MPS2 * Math.exp(0.2 * others.normal());
+    const inward = (jolt.side === 'right' ? -1 : 1) * 0.2 * (1 + others.normal());
+    strike(jolt.tS, size, others.between(0, 0.3), inward);
   }
   const ring = (push: Float64Array) => {
     const omega = 2 * Math.PI * profile.shockFrequencyHz;

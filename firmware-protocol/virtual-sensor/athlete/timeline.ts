@@ -1,11 +1,13 @@
-/** Lays the script out in time: spans of standing and bowing, bouts of gait, and the marks that go with them. */
+/** Lays the script out in time: spans of standing and bowing, bouts of gait, acts on the spot, and the marks that go with them. */
+import { isActStep, planAct, type Act } from './acts.ts';
 import type { AthleteProfile } from './profile.ts';
 import { planBout, type Bout } from './plan.ts';
 import { Random } from './random.ts';
 import type { ScriptStep } from './script.ts';
 
 export interface Mark {
-  kind: 'reference_stand' | 'forward_bow' | 'stand' | 'walk' | 'run' | 'run-up';
+  /** `reference_stand`, `forward_bow`, or a task, with its side where it has one. */
+  kind: string;
   startS: number;
   endS: number;
 }
@@ -20,6 +22,7 @@ export interface StillSpan {
 export interface Timeline {
   still: StillSpan[];
   bouts: Bout[];
+  acts: Act[];
   marks: Mark[];
   endS: number;
 }
@@ -27,16 +30,23 @@ export interface Timeline {
 const BOWS_USUAL = 3;
 
 export function layOut(script: readonly ScriptStep[], profile: AthleteProfile, seed: number): Timeline {
-  const timeline: Timeline = { still: [], bouts: [], marks: [], endS: 0 };
+  const timeline: Timeline = { still: [], bouts: [], acts: [], marks: [], endS: 0 };
   let atS = 0;
   let headingRad = 0;
   script.forEach((step, index) => {
     const startS = atS;
-    if (step.kind === 'walk' || step.kind === 'run' || step.kind === 'run-up') {
+    if (step.kind === 'walk' || step.kind === 'run' || step.kind === 'run-up' || step.kind === 'strides') {
       const bout = planBout(step, profile, new Random(seed, `bout ${index}`), startS, headingRad);
       timeline.bouts.push(bout);
       atS = bout.endS;
       headingRad = bout.nodes.at(-1)!.headingRad;
+    } else if (isActStep(step)) {
+      const act = planAct(step, profile, new Random(seed, `act ${index}`), startS, headingRad);
+      timeline.acts.push(act);
+      atS = act.endS;
+      headingRad = act.endHeadingRad;
+      timeline.marks.push({ kind: act.mark, startS, endS: atS });
+      return;
     } else {
       atS = startS + step.seconds;
       const bows = step.kind === 'forward_bow' ? (step.count ?? BOWS_USUAL) : 0;

@@ -2,6 +2,7 @@
 import { orientationAt, type BodyMotion, type SegmentMotion } from './body.ts';
 import type { PlannedContact } from './plan.ts';
 import type { Posture } from './profile.ts';
+import type { TruthHalfTurn, TruthLanding, TruthSingleLegStand } from './act-truth.ts';
 import { forwardTiltOf, headingOf, lateralTiltOf, type Quat } from './rotation.ts';
 import type { Side } from './script.ts';
 import type { Timeline } from './timeline.ts';
@@ -27,7 +28,7 @@ export interface TruthAngles {
 
 /** One stance on one foot, from its initial contact to its toe-off. */
 export interface TruthStance {
-  task: 'walk' | 'run' | 'run-up';
+  task: 'walk' | 'run' | 'run-up' | 'strides';
   side: Side;
   initialContact: number;
   toeOff: number;
@@ -35,6 +36,11 @@ export interface TruthStance {
   /** To the next initial contact; negative in walking (double support). */
   flightTimeS: number;
   stepTimeS: number;
+  /** Way of the centre of mass to the next initial contact. */
+  stepLengthM: number;
+  /** Largest vertical force on the body in the contact, in N, and how far its centre of mass sinks from the touch, in m. */
+  peakForceN: number;
+  sinkingM: number;
   swingSideDropDeg: number;
   swingSideLiftDeg: number;
   obliquityAtContactDeg: number;
@@ -52,6 +58,10 @@ export interface SessionTruth {
   angles: TruthAngles;
   stances: TruthStance[];
   takeOffs: { t: number; side: Side; flightS: number; landing: Side | 'both' }[];
+  singleLegStands: TruthSingleLegStand[];
+  halfTurns: TruthHalfTurn[];
+  landings: TruthLanding[];
+  bodyMassKg: number;
   /** Sensor to segment, w x y z. */
   mounting: { pelvis: Quat; sternum?: Quat };
   /** Time on the sternum's clock = offset + (1 + skew) * time on the pelvis's. */
@@ -123,11 +133,19 @@ export function motionTruth(body: BodyMotion, segment: SegmentMotion, times: Flo
 export function contactTruth(timeline: Timeline, clock: (sessionS: number) => number): TruthContact[] {
   return timeline.bouts
     .flatMap((bout) => bout.events)
+    .concat(timeline.acts.flatMap((act) => act.events))
+    .sort((p, q) => p.tS - q.tS)
     .map((event) => ({ t: clock(event.tS), side: event.side, type: event.type }));
 }
 
 /** From the angles on the fine grid. Landings on both feet are no stance of one side. */
-export function stanceTruth(body: BodyMotion, timeline: Timeline, clock: (sessionS: number) => number): TruthStance[] {
+export function stanceTruth(
+  body: BodyMotion,
+  timeline: Timeline,
+  clock: (sessionS: number) => number,
+  massKg: number,
+): TruthStance[] {
+  const { centreOfMass: com } = body;
   const stances: TruthStance[] = [];
   for (const bout of timeline.bouts) {
     bout.contacts.forEach((contact, k) => {
@@ -141,6 +159,8 @@ export function stanceTruth(body: BodyMotion, timeline: Timeline, clock: (sessio
       let leanSum = 0;
       let leanMost = -Infinity;
       let leanLeast = Infinity;
+      let forceMost = 0;
+      let comLowest = Infinity;
       for (let g = from; g <= to; g++) {
         const swingHeight = sign * DEG * lateralTiltOf(orientationAt(body.pelvis, g));
         const lean = sign * DEG * lateralTiltOf(orientationAt(body.thorax, g));
@@ -149,6 +169,8 @@ export function stanceTruth(body: BodyMotion, timeline: Timeline, clock: (sessio
         leanSum += lean;
         leanMost = Math.max(leanMost, lean);
         leanLeast = Math.min(leanLeast, lean);
+        forceMost = Math.max(forceMost, com.forceY[g]!);
+        comLowest = Math.min(comLowest, com.y[g]!);
       }
       const rate = (clock(contact.toS) - clock(contact.icS)) / (contact.toS - contact.icS);
       stances.push({
@@ -159,6 +181,12 @@ export function stanceTruth(body: BodyMotion, timeline: Timeline, clock: (sessio
         contactTimeS: rate * (contact.toS - contact.icS),
         flightTimeS: rate * (next.icS - contact.toS),
         stepTimeS: rate * (next.icS - contact.icS),
+        stepLengthM: Math.hypot(
+          com.x[Math.round(next.icS / body.dt)]! - com.x[from]!,
+          com.z[Math.round(next.icS / body.dt)]! - com.z[from]!,
+        ),
+        peakForceN: massKg * forceMost,
+        sinkingM: com.y[from]! - comLowest,
         swingSideDropDeg: -lowest,
         swingSideLiftDeg: highest,
         obliquityAtContactDeg: sign * DEG * lateralTiltOf(orientationAt(body.pelvis, from)),

@@ -5,6 +5,7 @@ import type { Recording } from '../motion/types.ts';
 import { RATE_MAX_HZ, RATE_MIN_HZ } from '../stance/contacts.ts';
 import { channelOf, samplesOf, type Channel } from './bids-channels.ts';
 import { listFiles, readAcquisitionTimes, readMarks, readNumbers, readSidecar, readTable } from './bids-tables.ts';
+import { readBodyMassKg } from './participants.ts';
 import { RecordingError } from './recording-error.ts';
 
 interface TrackingSystem {
@@ -56,6 +57,7 @@ export async function readRecording(folder: string): Promise<Recording> {
     marks: await readMarks(files),
     separateClocks,
     spanS: [first.tS, last.tS],
+    bodyMassKg: await readBodyMassKg(folder, motionFiles[0]!),
   };
 }
 

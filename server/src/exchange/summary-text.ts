@@ -3,6 +3,7 @@ import {
   METRICS,
   STANCE_METRIC_KEYS,
   type AnalysisResult,
+  type HalfTurn,
   type MetricAsymmetry,
   type SideSummary,
   type TaskSummary,
@@ -48,6 +49,11 @@ function tableRow(label: string, decimals: number, row: MetricAsymmetry): string
 const shown = (value: number | null | undefined, unit: string, decimals = 1): string =>
   value == null ? 'not measured' : `${value.toFixed(decimals)} ${unit}`;
 
+function separationText({ separationOutDeg: out, separationBackDeg: back }: HalfTurn): string {
+  if (out === null) return 'separation not measured';
+  return `${out < 0 ? 'pelvis' : 'chest'} ahead ${shown(Math.abs(out), 'deg')}, then back past it ${shown(back, 'deg')}`;
+}
+
 function taskLines(tasks: TaskSummary): string[] {
   const at = (tS: number): string => `at ${tS.toFixed(1)} s`;
   return [
@@ -70,7 +76,7 @@ function taskLines(tasks: TaskSummary): string[] {
     ),
     ...tasks.halfTurn.map(
       (t) =>
-        `Half-turn to the ${t.direction} ${at(t.startS)}: ${shown(t.durationS, 's', 2)}, peak ${shown(t.peakRateDegPerS.pelvis, 'deg/s', 0)}, chest ahead ${shown(t.separationOutDeg, 'deg')} then behind ${shown(t.separationBackDeg, 'deg')}, quiet after ${shown(t.settleS, 's')}`,
+        `Half-turn to the ${t.direction} ${at(t.startS)}: ${shown(t.durationS, 's', 2)}, peak ${shown(t.peakRateDegPerS.pelvis, 'deg/s', 0)}, ${separationText(t)}, quiet after ${shown(t.settleS, 's')}`,
     ),
     ...tasks.remarks,
   ];

@@ -14,6 +14,8 @@ export const HALF_TURN = {
   /** Still for this long before and after, s; the separation's zero is taken over the last of it (common practice, no source). */
   quietSMin: 0.3,
   zeroS: 0.5,
+  /** The chest follows to its place for so long after the pelvis has stopped, s (common practice, no source). */
+  followS: 0.5,
   /** Half a turn, give or take, deg. */
   turnDegMin: 120,
   turnDegMax: 240,
@@ -39,7 +41,7 @@ export function halfTurns(frames: StanceFrames, span: Span, remarks: string[]): 
 }
 
 /** Runs of frames in which the pelvis hardly turns, at least `quietSMin` long. */
-function stillRuns(frames: StanceFrames, window: FrameWindow): FrameWindow[] {
+export function stillRuns(frames: StanceFrames, window: FrameWindow): FrameWindow[] {
   const runs: FrameWindow[] = [];
   let from = window.from;
   const close = (to: number): void => {
@@ -85,7 +87,10 @@ function measureTurn(
   };
 }
 
-/** Out: the chest ahead of the pelvis; back: behind it, after that. Both 0 or more. */
+/**
+ * Out: the furthest that the chest gets from the pelvis in the turn, + ahead and - behind (the pelvis leads). Back: how far it
+ * then gets to the other side, until the chest is still too. Which segment leads is the athlete's way of turning.
+ */
 function separation(
   frames: StanceFrames,
   before: FrameWindow,
@@ -94,22 +99,25 @@ function separation(
 ): Pick<HalfTurn, 'separationOutDeg' | 'separationBackDeg'> {
   const unknown = { separationOutDeg: null, separationBackDeg: null };
   const stillEndS = frames.t[before.to - 1]!;
-  if (hasBreak(frames.headingBreaks, stillEndS - HALF_TURN.zeroS, frames.t[turn.to]!)) return unknown;
+  const endS = frames.t[turn.to]!;
+  if (hasBreak(frames.headingBreaks, stillEndS - HALF_TURN.zeroS, endS + HALF_TURN.followS)) return unknown;
   const still = windowOf(frames, {
     startS: Math.max(frames.t[before.from]!, stillEndS - HALF_TURN.zeroS),
     endS: stillEndS,
   });
   const zero = meanIn(frames.turnDeg, still);
-  let out = 0;
-  let back = 0;
+  const ahead = (i: number): number => towards * (frames.turnDeg[i]! - zero);
+  let outAt = turn.from;
   for (let i = turn.from; i <= turn.to; i += 1) {
-    const ahead = towards * (frames.turnDeg[i]! - zero);
-    if (Number.isNaN(ahead)) return unknown;
-    if (ahead > out) {
-      out = ahead;
-      back = 0;
-    }
-    back = Math.max(back, -ahead);
+    if (Number.isNaN(ahead(i))) return unknown;
+    if (Math.abs(ahead(i)) > Math.abs(ahead(outAt))) outAt = i;
+  }
+  const out = ahead(outAt);
+  let back = 0;
+  const { to } = windowOf(frames, { startS: endS, endS: endS + HALF_TURN.followS });
+  for (let i = outAt; i < to; i += 1) {
+    if (Number.isNaN(ahead(i))) return unknown;
+    back = Math.max(back, -Math.sign(out) * ahead(i));
   }
   return { separationOutDeg: out, separationBackDeg: back };
 }

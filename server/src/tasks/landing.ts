@@ -1,11 +1,13 @@
 /** A landing: how hard, how much turning, how far from level, and how soon quiet. */
 import { STANDARD_GRAVITY_MPS2, type Contact, type Landing } from '@ambipede/shared';
 import type { StanceFrames } from '../stance/stance-frames.ts';
-import { finite, furthestIn, settleTime, windowOf, type Span } from './window.ts';
+import { finite, furthestIn, meanIn, settleTime, windowOf, type FrameWindow, type Span } from './window.ts';
 
 export const LANDING = {
   /** Peaks are looked for in this time after the touch, s: a landing is absorbed in about that (common practice, no source). */
   peakS: 0.3,
+  /** Tilts are averaged over this, one swing of the soft tissue under a sensor at 8 to 15 Hz (common practice, no source), s. */
+  tiltBlockS: 0.08,
   /** The edge of the free fall and the contact event mark the same touch when they are this near, s. */
   contactWithinS: 0.1,
   /** Quiet may begin within the span and be seen only after it, s. */
@@ -52,11 +54,22 @@ export function measureLanding(frames: StanceFrames, { t, feet }: LandingEvent, 
     },
     kneeTwistProxyDegPerS: { pelvis: rate(frames.yawRateDegPerS), trunk: rate(frames.trunkYawRateDegPerS) },
     peakTiltDeg: {
-      pelvis: finite(furthestIn(frames.obliquityDeg, peaks)),
-      trunk: finite(furthestIn(frames.trunkTiltDeg, peaks)),
+      pelvis: finite(furthestTilt(frames, frames.obliquityDeg, peaks)),
+      trunk: finite(furthestTilt(frames, frames.trunkTiltDeg, peaks)),
     },
     settleS: settleTime(frames, t, spanEndS + LANDING.afterSpanS),
   };
+}
+
+/** Of means over blocks within the window. */
+function furthestTilt(frames: StanceFrames, tiltDeg: readonly number[], { from, to }: FrameWindow): number {
+  const means: number[] = [];
+  for (let i = from; i < to; i += 1) {
+    const block = windowOf(frames, { startS: frames.t[i]!, endS: frames.t[i]! + LANDING.tiltBlockS });
+    if (block.to > to) break;
+    means.push(meanIn(tiltDeg, block));
+  }
+  return furthestIn(means, { from: 0, to: means.length });
 }
 
 export const FEET_REMARK =

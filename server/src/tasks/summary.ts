@@ -67,7 +67,7 @@ function sideOf(suffix: string | null): Side | null {
 }
 
 /** A zero from movement already holds the athlete's own lean, so it is none. */
-function zeroOf(report: MountingReport | null): number | null {
+export function zeroOf(report: MountingReport | null): number | null {
   const isOutside = report?.source === 'lead-in' || report?.source === 'reference stand and movement';
   return isOutside ? report.frontalUncertaintyDeg : null;
 }

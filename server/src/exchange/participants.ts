@@ -1,0 +1,74 @@
+/**
+ * The body mass of the person in a recording, from `participants.tsv` (BIDS specification, Modality agnostic files). The
+ * column `weight` is common practice, in kg unless `participants.json` names another unit.
+ */
+import { readFile } from 'node:fs/promises';
+import { basename, dirname, join, resolve } from 'node:path';
+import { readTable } from './bids-tables.ts';
+import { RecordingError } from './recording-error.ts';
+
+export const BODY_MASS = {
+  /** A value outside is taken for a slip of the unit. */
+  kgMin: 20,
+  kgMax: 250,
+  /** root / sub-x / ses-y / motion: no dataset is deeper. */
+  foldersUpMax: 3,
+} as const;
+
+const KG_PER: Record<string, number> = { kg: 1, g: 1e-3, lb: 0.45359237 };
+
+/**
+ * Looks in the recording folder, then upwards as far as a BIDS dataset is deep; the nearest table counts.
+ * @returns null when there is no table, no row of this subject, or no value: another person's mass is never taken.
+ * @throws RecordingError for a value, a unit or a table that cannot be right.
+ */
+export async function readBodyMassKg(folder: string, motionFile: string): Promise<number | null> {
+  const subject = /^(sub-[^_]+)_/.exec(basename(motionFile))?.[1];
+  const place = subject === undefined ? null : await nearestTable(resolve(folder));
+  if (place === null) return null;
+  const rows = (await readTable(join(place, 'participants.tsv'))).filter((row) => row['participant_id'] === subject);
+  if (rows.length > 1) throw new RecordingError(`participants.tsv has ${rows.length} rows for ${subject}: keep one.`);
+  const text = rows[0]?.['weight'] ?? 'n/a';
+  if (text === 'n/a' || text === '') return null;
+  const unit = await unitIn(place);
+  const kg = Number(text) * (KG_PER[unit] ?? NaN);
+  if (!(kg >= BODY_MASS.kgMin && kg <= BODY_MASS.kgMax)) {
+    throw new RecordingError(
+      `participants.tsv gives ${subject} the weight "${text}" ${unit}: ${BODY_MASS.kgMin} to ${BODY_MASS.kgMax} kg are taken. Write it in kg, or name the unit (${Object.keys(KG_PER).join(', ')}) in participants.json; n/a when it is not known.`,
+    );
+  }
+  return kg;
+}
+
+async function nearestTable(folder: string): Promise<string | null> {
+  let at = folder;
+  for (let up = 0; up <= BODY_MASS.foldersUpMax; up += 1) {
+    if ((await textOf(join(at, 'participants.tsv'))) !== null) return at;
+    if ((await textOf(join(at, 'dataset_description.json'))) !== null || dirname(at) === at) return null;
+    at = dirname(at);
+  }
+  return null;
+}
+
+async function unitIn(place: string): Promise<string> {
+  const text = await textOf(join(place, 'participants.json'));
+  if (text === null) return 'kg';
+  try {
+    const sidecar = JSON.parse(text) as { weight?: { Units?: unknown } };
+    return String(sidecar.weight?.Units ?? 'kg').toLowerCase();
+  } catch (cause) {
+    throw new RecordingError(
+      `participants.json is not valid JSON: ${cause instanceof Error ? cause.message : String(cause)}`,
+    );
+  }
+}
+
+/** Null when there is no such file. */
+async function textOf(path: string): Promise<string | null> {
+  return readFile(path, 'utf8').catch((cause: unknown) => {
+    if ((cause as { code?: string }).code === 'ENOENT') return null;
+    throw new RecordingError(
+      `${basename(path)} cannot be read: ${cause instanceof Error ? cause.message : String(cause)}`,
+    );
+  });
+}
