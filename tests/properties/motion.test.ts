@@ -2,7 +2,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { differenceWithInterval } from '../../server/src/asymmetry/difference.ts';
-import { seededRandom } from '../../server/src/asymmetry/seeded-random.ts';
+import { seededRandom } from '../support/seeded-random.ts';
 import {
   between,
   conjugate,

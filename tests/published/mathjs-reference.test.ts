@@ -1,8 +1,8 @@
 /** Our few lines of statistics and the bows' principal axis against mathjs, a general-purpose library. */
 import { eigs, mean, multiply, std, transpose } from 'mathjs';
 import { describe, expect, it } from 'vitest';
-import { meanOf, sdOf } from '../../server/src/asymmetry/difference.ts';
-import { seededRandom } from '../../server/src/asymmetry/seeded-random.ts';
+import { meanOf, sdOf } from '../../server/src/asymmetry/moments.ts';
+import { seededRandom } from '../support/seeded-random.ts';
 import { axisOfBows } from '../../server/src/motion/mounting-lead-in.ts';
 import { dot, fromRotationVector, multiply as turn, type Vector } from '../../server/src/motion/quaternion.ts';
 import type { FusedSample } from '../../server/src/motion/types.ts';

@@ -1,4 +1,4 @@
-/** A small seeded generator (mulberry32, public domain), so that the same data gives the same interval. */
+/** A small seeded generator (mulberry32, public domain), so that a test sees the same numbers every time. */
 export function seededRandom(seed: number): () => number {
   let a = seed >>> 0;
   return () => {

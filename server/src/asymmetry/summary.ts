@@ -8,10 +8,9 @@ import {
   type StanceMetricKey,
 } from '@ambipede/shared';
 import { sensorAllowance, type Gait } from './sensor-allowance.ts';
-import { differenceWithInterval, meanOf, sdOf } from './difference.ts';
-
-/** No conclusion from fewer stances a side (Dingenen et al. 2018, Phys Ther Sport 33:40-47: stable from 7 steps on). */
-export const STANCES_PER_SIDE_MIN = 7;
+import { differenceWithInterval } from './difference.ts';
+import { meanOf, sdOf } from './moments.ts';
+import { STANCES_PER_SIDE_MIN } from './stances-per-side.ts';
 
 export type AsymmetryTable = Partial<Record<StanceMetricKey, MetricAsymmetry>>;
 
