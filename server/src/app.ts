@@ -4,30 +4,38 @@
  *
  *   /ingest > ingest > raw log (store)
  *                \-> live hub > athlete feeds > fan-out > /live
+ *   /metrics, /healthz: the same parts with counting around them (ops/)
  *   /api    > session service > store, live hub, finaliser
  */
 import Fastify, { LogController } from 'fastify';
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
 import { TypeBoxValidatorCompiler } from '@fastify/type-provider-typebox';
 import { messageOf } from './errors.ts';
-import { Ingest } from './ingest/ingest.ts';
+import type { IngestDependencies } from './ingest/ingest.ts';
+import { QUEUE_SAMPLES_MAX } from './ingest/limits.ts';
 import { makeUtcClock } from './ingest/utc-clock.ts';
-import { LiveFanout } from './live/live-fanout.ts';
+import { CountedAnalysis, CountedFanout, CountedIngest } from './ops/counted.ts';
+import { watchEventLoop } from './ops/event-loop-delay.ts';
+import { makeMetrics } from './ops/metrics.ts';
+import { withoutPersonalData } from './ops/safe-log.ts';
 import { athleteRoutes } from './routes/athletes.ts';
 import { installErrorHandler } from './routes/error-handler.ts';
 import { healthRoutes } from './routes/health.ts';
+import { metricsRoutes } from './routes/metrics.ts';
 import { installRequestLog } from './routes/request-log.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { sessionRoutes } from './routes/sessions.ts';
 import { trialRoutes } from './routes/trials.ts';
 import { installSockets } from './routes/upgrade.ts';
 import { installWeb } from './routes/web.ts';
-import { AnalysisThread } from './session/analysis-thread.ts';
+import { EnrolmentService } from './session/enrolment-service.ts';
+import { Enrolments } from './session/enrolments.ts';
 import { Finaliser } from './session/finaliser.ts';
 import { LiveHub } from './session/live-hub.ts';
 import { PipelineRestarter } from './session/pipeline-restarter.ts';
 import { Placements } from './session/placements.ts';
 import { recover } from './session/recovery.ts';
+import { RefusedSensors } from './session/refused-sensors.ts';
 import { SensorRegister } from './session/sensor-register.ts';
 import { SensorService } from './session/sensor-service.ts';
 import { SessionService } from './session/session-service.ts';
@@ -35,7 +43,7 @@ import { Turns } from './session/turns.ts';
 import { athleteExists } from './store/athletes.ts';
 import type { Database } from './store/database.ts';
 import { createRawLog } from './store/raw-batches.ts';
-import { listPlacedSensors, listSensors } from './store/sensors.ts';
+import { listPlacedSensors, listSensors, listTokenHashes } from './store/sensors.ts';
 import { saveMounting } from './store/sessions.ts';
 
 export interface AppDependencies {
@@ -56,7 +64,7 @@ export async function buildApp({
 }: AppDependencies): Promise<FastifyInstance> {
   const { db, sql } = database;
   const app = Fastify({
-    loggerInstance: logger,
+    loggerInstance: withoutPersonalData(logger),
     bodyLimit: REQUEST_BYTES_MAX,
     logController: new LogController({ disableRequestLogging: true }),
   });
@@ -64,10 +72,17 @@ export async function buildApp({
 
   const placements = new Placements(await listPlacedSensors(db));
   const register = new SensorRegister(db, await listSensors(db), nowUtcMs, onProblem);
-  const fanout = new LiveFanout();
-  const ingest: Ingest = new Ingest({
+  const refused = new RefusedSensors(nowUtcMs);
+  const enrolments = new Enrolments(await listTokenHashes(db), refused);
+  const metrics = makeMetrics();
+  const fanout = new CountedFanout(metrics, (athleteId, toeOffS) => {
+    const { session } = hub.feed(athleteId);
+    return session && nowUtcMs() - session.startedUtcMs - toeOffS * 1000;
+  });
+  const ingestParts: IngestDependencies = {
     log: createRawLog(database),
     nowUtcMs,
+    admits: (deviceId, token) => enrolments.admits(deviceId, token),
     onSamples: (deviceId, samples, info) => {
       hub.takeSamples(deviceId, samples, info);
       finaliser.samplesArrived(deviceId, samples[0]?.utcMs ?? 0, samples[samples.length - 1]?.utcMs ?? 0);
@@ -78,7 +93,8 @@ export async function buildApp({
       hub.sensorChanged(deviceId);
     },
     onProblem,
-  });
+  };
+  const ingest = new CountedIngest(ingestParts, metrics);
   const hub: LiveHub = new LiveHub({
     fanout,
     placements,
@@ -95,7 +111,7 @@ export async function buildApp({
       }
     },
   });
-  const analysis = new AnalysisThread();
+  const analysis = new CountedAnalysis(metrics);
   const restarter = new PipelineRestarter(db, () => hub, nowUtcMs, onProblem);
   const finaliser: Finaliser = new Finaliser({
     db,
@@ -119,15 +135,28 @@ export async function buildApp({
   const sessionService = new SessionService({ db, hub, placements, finaliser, restarter, nowUtcMs, turns });
   const newestUtcMs = (deviceId: string): number | null => ingest.sensorState(deviceId)?.newestUtcMs ?? null;
   const sensorService = new SensorService({ db, hub, placements, restarter, turns, newestUtcMs });
+  const expel = (deviceId: string): void => ingest.expel(deviceId);
+  const enrolmentService = new EnrolmentService({ db, enrolments, expel, turns });
 
   installErrorHandler(app);
   installRequestLog(app);
   app.setValidatorCompiler(TypeBoxValidatorCompiler);
   await app.register(athleteRoutes(db, sessionService));
-  await app.register(sensorRoutes(sensorService));
+  await app.register(sensorRoutes(sensorService, enrolmentService, refused));
   await app.register(sessionRoutes(sessionService));
   await app.register(trialRoutes(db, sessionService, finaliser));
-  await app.register(healthRoutes(sql, ingest));
+  const storageState = () => ingest.storageState();
+  const queueSamplesMax = QUEUE_SAMPLES_MAX;
+  await app.register(healthRoutes({ askDatabase: () => sql`select 1`, storageState, queueSamplesMax }));
+  metrics.readFrom({
+    queueSamplesMax,
+    queuedSamples: () => storageState().queuedSamples,
+    storageFailing: () => storageState().failing,
+    viewers: () => fanout.viewerCount,
+    oldestUnacknowledgedS: () => ingest.oldestUnacknowledgedS(),
+  });
+  await app.register(metricsRoutes(metrics.registry));
+  const stopWatching = watchEventLoop(metrics);
   await installWeb(app, webDir);
   const sockets = installSockets(app.server, ingest, {
     fanout,
@@ -146,6 +175,7 @@ export async function buildApp({
     await finaliser.close();
     await analysis.close();
     await register.idle();
+    stopWatching();
   });
   return app;
 }

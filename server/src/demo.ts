@@ -54,12 +54,13 @@ async function demo(): Promise<void> {
   opened.push(() => movement.close());
   const coach = new DemoCoach(address, (problem) => log.error(problem));
   opened.push(() => coach.stop());
-  const wearerId = await coach.prepare();
+  const { wearerId, tokens } = await coach.prepare();
 
   const startMs = hostNowMs() + HEAD_START_MS;
   const sensors = PLACES.map((place) =>
     startVirtualSensor({
       deviceId: DEVICES[place],
+      token: tokens[place],
       url: `${address.replace(/^http/, 'ws')}/ingest`,
       rateHz: movement.rateHz,
       source: movement.readings(place),

@@ -4,7 +4,8 @@ import type { FastifyInstance } from 'fastify';
 import { buildApp } from './app.ts';
 import { readConfig } from './config.ts';
 import type { Config } from './config.ts';
-import { SetupError, loggable, messageOf } from './errors.ts';
+import { SetupError, messageOf } from './errors.ts';
+import { describeError } from './ops/safe-log.ts';
 import { onStopSignal } from './stop-signals.ts';
 import { openStore } from './store/open-store.ts';
 
@@ -34,7 +35,7 @@ async function main(): Promise<void> {
   });
   const fail = (error: unknown): Promise<void> => {
     if (error instanceof SetupError) log.fatal(error.message);
-    else log.fatal({ err: loggable(error) }, 'the server could not go on');
+    else log.fatal({ err: describeError(error) }, 'the server could not go on');
     return end(1);
   };
 

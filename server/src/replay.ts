@@ -5,6 +5,7 @@ import {
   type AthleteSummary,
   type LeadInStep,
   type Place,
+  type SensorEnrolment,
   type SessionView,
   type Task,
   type TrialSummary,
@@ -16,11 +17,7 @@ import {
   type VirtualSensor,
 } from '@ambipede/firmware-protocol/virtual-sensor';
 import type { Recording } from './motion/types.ts';
-
-/** The recording or the server does not allow it; the message says what to do. */
-export class ReplayError extends Error {
-  override name = 'ReplayError';
-}
+import { ReplayApi, ReplayError } from './replay-api.ts';
 
 export interface ReplayOptions {
   /** ws:// or http:// address of the server, without a path. */
@@ -75,14 +72,17 @@ export async function replayRecording(recording: Recording, options: ReplayOptio
   const places = (Object.keys(recording.streams) as Place[]).filter((place) => recording.streams[place]);
   for (const place of places) requireGyroscope(recording, place);
   const taps = planTaps(recording, options.task);
-  const api = new Api(options.url);
+  const api = new ReplayApi(options.url);
   const athlete = await openAthlete(api, options);
+  const tokens = new Map<Place, string>();
   for (const place of places) {
-    await api.call('PUT', `/api/sensors/${deviceIdOf(place)}`, { athleteId: athlete.id, place });
+    const sensorPath = `/api/sensors/${deviceIdOf(place)}`;
+    tokens.set(place, (await api.call<SensorEnrolment>('POST', `${sensorPath}/enrolment`)).token);
+    await api.call('PUT', sensorPath, { athleteId: athlete.id, place });
   }
   const session = await api.call<SessionView>('POST', '/api/sessions', { athleteId: athlete.id });
   const startMs = hostNowMs() + CONNECT_MS;
-  const sensors = places.map((place) => startSensor(recording, place, startMs, options.url));
+  const sensors = places.map((place) => startSensor(recording, place, tokens.get(place) ?? '', startMs, options.url));
   try {
     options.log(`${options.athlete}: session ${session.id}, ${places.join(' and ')}, ${describeLength(recording)}.`);
     await until(startMs);
@@ -101,7 +101,7 @@ export async function replayRecording(recording: Recording, options: ReplayOptio
   }
 }
 
-async function openAthlete(api: Api, { athlete: name, log }: ReplayOptions): Promise<AthleteSummary> {
+async function openAthlete(api: ReplayApi, { athlete: name, log }: ReplayOptions): Promise<AthleteSummary> {
   const known = (await api.call<AthleteSummary[]>('GET', '/api/athletes')).find((one) => one.name === name);
   if (!known) return api.call<AthleteSummary>('POST', '/api/athletes', { name });
   if (known.openSessionId) {
@@ -112,7 +112,7 @@ async function openAthlete(api: Api, { athlete: name, log }: ReplayOptions): Pro
 }
 
 async function tapAlong(
-  api: Api,
+  api: ReplayApi,
   sessionId: string,
   taps: Tap[],
   startMs: number,
@@ -142,7 +142,7 @@ async function storedOrGivenUp(sensor: VirtualSensor): ReturnType<VirtualSensor[
   return sensor.finished.finally(() => clearTimeout(timer));
 }
 
-async function waitForFinal(api: Api, trialId: string): Promise<TrialSummary> {
+async function waitForFinal(api: ReplayApi, trialId: string): Promise<TrialSummary> {
   const giveUpMs = hostNowMs() + FINAL_WAIT_MS;
   for (;;) {
     const trial = await api.call<TrialSummary>('GET', `/api/trials/${trialId}`);
@@ -155,14 +155,14 @@ function describeTrial({ task, state, stanceCount, problem }: TrialSummary): str
   return `${task}: ${state}, ${stanceCount.left} left and ${stanceCount.right} right stances${problem ? `. ${problem}` : ''}`;
 }
 
-function startSensor(recording: Recording, place: Place, startMs: number, url: string): VirtualSensor {
+function startSensor(recording: Recording, place: Place, token: string, startMs: number, url: string): VirtualSensor {
   const { startS } = extentOf(recording);
   const { samples, rateHz } = streamOf(recording, place);
   function* source(): Generator<SourceReading> {
     for (const { tS, ax, ay, az, gx, gy, gz } of samples) yield { tS: tS - startS, ax, ay, az, gx, gy, gz };
   }
   const ingestUrl = `${url.replace(/^http/, 'ws').replace(/\/$/, '')}/ingest`;
-  return startVirtualSensor({ deviceId: deviceIdOf(place), url: ingestUrl, rateHz, source: source(), startMs });
+  return startVirtualSensor({ deviceId: deviceIdOf(place), token, url: ingestUrl, rateHz, source: source(), startMs });
 }
 
 function requireGyroscope(recording: Recording, place: Place): void {
@@ -206,35 +206,4 @@ function deviceIdOf(place: Place): string {
 
 function until(hostMs: number): Promise<void> {
   return new Promise((resolve) => setTimeout(resolve, Math.max(0, hostMs - hostNowMs())));
-}
-
-class Api {
-  readonly #base: string;
-
-  constructor(url: string) {
-    this.#base = url.replace(/^ws/, 'http').replace(/\/$/, '');
-  }
-
-  async call<T>(method: string, path: string, body?: object): Promise<T> {
-    const response = await fetch(this.#base + path, {
-      method,
-      ...(body ? { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) } : {}),
-    }).catch((error: unknown) => {
-      const cause = error instanceof Error && error.cause instanceof Error ? error.cause.message : String(error);
-      throw new ReplayError(
-        `No server at ${this.#base} (${cause}). Start one with npm start or npm run demo, or give --url.`,
-      );
-    });
-    const text = await response.text();
-    if (!response.ok) throw new ReplayError(`${method} ${path} was refused (${response.status}): ${messageIn(text)}`);
-    return JSON.parse(text) as T;
-  }
-}
-
-function messageIn(text: string): string {
-  try {
-    return (JSON.parse(text) as { error?: { message?: string } }).error?.message ?? text;
-  } catch {
-    return text;
-  }
 }

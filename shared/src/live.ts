@@ -1,7 +1,9 @@
 /** Messages from the server to a dashboard over the live socket, JSON text frames. Path: /live?athlete=<athleteId>. */
-import type { LeadInStep, Place, Task } from './body.ts';
+import type { LeadInStep, Place, Side, Task } from './body.ts';
 import type { StanceMetricKey } from './metrics.ts';
-import type { MetricAsymmetry, MountingReport, Stance } from './results.ts';
+import type { Contact, MetricAsymmetry, MountingReport, Stance } from './results.ts';
+import type { TaskSummary } from './tasks.ts';
+import type { Waveform, WaveformKey } from './waveforms.ts';
 
 /** What a sensor is doing, as judged by the server's clock at `serverUtcMs` of the message. */
 export type SensorCondition =
@@ -45,6 +47,10 @@ export type LiveMessage =
       provisional: boolean;
       metrics: Partial<Record<StanceMetricKey, MetricAsymmetry>>;
     }
+  /** What the running task says so far, about twice a second while new samples come; none for walking and running. */
+  | ({ type: 'task' } & LiveTask)
+  /** Angles over the stances so far, at most twice a second and only when they changed. */
+  | { type: 'waveforms'; trialId: string; provisional: true; waveforms: LiveWaveforms }
   | { type: 'mounting'; mounting: Partial<Record<Place, MountingReport>> }
   /** Every 500 ms while connected. No heartbeat for 1500 ms: the page must say that what it shows is old. */
   | { type: 'heartbeat'; serverUtcMs: number };
@@ -56,6 +62,46 @@ export interface LiveSession {
   leadInStep: LeadInStep | null;
   trial: { trialId: string; task: Task; startedUtcMs: number } | null;
 }
+
+export interface LiveTask {
+  trialId: string;
+  provisional: true;
+  /** Of the first and the newest frame looked at: a later start than the trial's means that only its last part counts. */
+  fromUtcMs: number;
+  utcMs: number;
+  now: TaskNow;
+  /**
+   * In the shape of the final result, of this task alone. Times: seconds since the session's start. Which side of the chest
+   * leads, and remarks, come with the final result.
+   */
+  summary: TaskSummary;
+}
+
+/** What changes from moment to moment; null where not known. */
+export type TaskNow =
+  | {
+      kind: 'standing';
+      /** Mean tilt of the last second from the reference stand, + right side up; null without a reference stand. */
+      leanDeg: { pelvis: number | null; trunk: number | null };
+      /** Longest time without a step or a hop. */
+      heldS: number;
+      /** Bursts of lateral tilt towards each side of the athlete, within that time. */
+      corrections: { left: number; right: number } | null;
+    }
+  /** Newest last. */
+  | { kind: 'run-up'; contacts: Contact[] }
+  | { kind: 'landing' }
+  | {
+      kind: 'half-turn';
+      /** Chest against pelvis about the vertical since the last still moment, + chest turned to the left. */
+      separationDeg: number | null;
+      /** The furthest that the chest got to either side of the pelvis in one turn; 0 or more. */
+      largestSeparationDeg: { left: number; right: number } | null;
+    };
+
+/** The angles over the stance that are shown live: height of the free side of the pelvis, lean over the standing foot. */
+export const LIVE_WAVEFORM_KEYS = ['swingSideHeightDeg', 'leanToStanceDeg'] as const satisfies readonly WaveformKey[];
+export type LiveWaveforms = Record<Side, Record<(typeof LIVE_WAVEFORM_KEYS)[number], Waveform | null>>;
 
 export const HEARTBEAT_INTERVAL_MS = 500;
 /** A dashboard that has heard nothing for this long marks everything on screen as old. */

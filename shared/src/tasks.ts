@@ -84,7 +84,10 @@ export interface HalfTurn {
   /** Net turn of the pelvis, always positive. */
   turnDeg: number;
   peakRateDegPerS: { pelvis: number; trunk: number | null };
-  /** How far the chest gets ahead of the pelvis in the direction of the turn, and then behind it, from the still moment just before. */
+  /**
+   * From the still moment just before, in the direction of the turn. Out: the largest separation while turning, + chest ahead of
+   * the pelvis, - pelvis ahead. Back: how far it then goes past the pelvis to the other side.
+   */
   separationOutDeg: number | null;
   separationBackDeg: number | null;
   /** + leans into the turn; the mean, and the furthest from upright to either side. */

@@ -101,7 +101,6 @@ export const LONG_FILES: Record<string, string> = {
   'firmware-protocol/virtual-sensor/athlete/ground-force.ts': 'one model of the force under a foot',
   'firmware-protocol/virtual-sensor/athlete/plan.ts': 'one plan of a bout, from the first step to standing again',
   'firmware-protocol/virtual-sensor/athlete/sensor.ts': 'one model of a sensor with all its errors',
-  'firmware-protocol/virtual-sensor/device.ts': 'one state machine, that of a device',
   'tests/cases/protocol/connection.test.ts': 'one list of the mistakes that a device can make',
 };
 

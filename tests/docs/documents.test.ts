@@ -26,7 +26,9 @@ describe('README.md', () => {
       .split('\n')
       .filter((line) => line.startsWith('| `npm '));
     const named = rows.flatMap((row) => npmScripts(row.split('|')[1] ?? ''));
-    expect(named).toEqual(expect.arrayContaining(['start', 'analyse', 'replay', 'check', 'bench', 'bench:accuracy']));
+    expect(named).toEqual(
+      expect.arrayContaining(['start', 'analyse', 'replay', 'backup', 'restore', 'check', 'bench', 'bench:accuracy']),
+    );
     expect(named.filter((name) => scripts[name] === undefined)).toEqual([]);
   });
 });

@@ -13,7 +13,7 @@ function full(change: (device: Device) => void, hasUnstored = false): DeviceRegi
 
 function giveStream(device: Device): void {
   const { deviceId } = device;
-  const rates = { rateMilliHz: 200_000, accelScale: 4_788_550, gyroScale: 1_065_297 };
+  const rates = { rateMilliHz: 200_000, accelScale: 4_788_550, gyroScale: 1_065_297, magnScale: 0, channels: 3 };
   device.stream = openStream({ type: 'hello', bootId: 1, ...rates, deviceId, token: new Uint8Array() }, null);
 }
 

@@ -74,6 +74,7 @@ export async function startIngestBench({
   const live = new Map<string, TimedSample[]>();
   const problems: string[] = [];
   const ingest = new Ingest({
+    admits: () => true,
     onSamples: (deviceId, samples) => {
       live.set(deviceId, [...(live.get(deviceId) ?? []), ...samples]);
     },

@@ -1,12 +1,18 @@
 /** The append queue at its limits. */
 import { afterEach, describe, expect, it } from 'vitest';
-import { SAMPLE_BYTES, crc32c } from '@ambipede/firmware-protocol';
+import {
+  CHANNELS_ACCEL_GYRO,
+  CHANNELS_WITH_MAGN,
+  MAGN_SCALE_NONE,
+  crc32c,
+  sampleBytes,
+} from '@ambipede/firmware-protocol';
 import { AppendQueue } from '../../server/src/ingest/append-queue.ts';
 import type { RawBatch } from '../../server/src/ingest/raw-log.ts';
 import { MemoryLog } from './ingest-fixture.ts';
 
-function batchOf(deviceId: string, firstSequence: number, count: number): RawBatch {
-  const payload = new Uint8Array(count * SAMPLE_BYTES);
+function batchOf(deviceId: string, firstSequence: number, count: number, channels = CHANNELS_ACCEL_GYRO): RawBatch {
+  const payload = Uint8Array.from({ length: count * sampleBytes(channels) }, (_, i) => i % 251);
   const firstUtcMs = 1_790_000_000_000 + firstSequence * 5;
   return {
     deviceId,
@@ -20,6 +26,8 @@ function batchOf(deviceId: string, firstSequence: number, count: number): RawBat
     payload,
     accelScale: 0.005,
     gyroScale: 0.001,
+    magnScale: channels === CHANNELS_ACCEL_GYRO ? MAGN_SCALE_NONE : 1.5e-7,
+    channels,
     crc32c: crc32c(payload),
   };
 }
@@ -98,6 +106,23 @@ describe('the append queue', () => {
     await until(() => queue.queuedSamples === 0);
     expect(groups).toEqual([10]);
   });
+
+  it.each([CHANNELS_ACCEL_GYRO, CHANNELS_WITH_MAGN])(
+    'cuts at a whole sample what the log turns out to have: channels %i',
+    async (channels) => {
+      const { log, queue, durable } = setUp({ streamSamples: 1000, samples: 1000 });
+      const whole = batchOf('a', 0, 30, channels);
+      const stored = whole.payload.slice(0, 10 * sampleBytes(channels));
+      log.batches.push({ ...batchOf('a', 0, 10, channels), payload: stored, crc32c: crc32c(stored) });
+      queue.askFirst('a', 1);
+      queue.enqueue(whole);
+      await until(() => durable.get('a') === 30);
+      const rest = log.batches[1];
+      expect([rest?.firstSequence, rest?.count, rest?.channels]).toEqual([10, 20, channels]);
+      expect(rest?.payload).toEqual(whole.payload.slice(10 * sampleBytes(channels)));
+      expect(rest?.crc32c).toBe(crc32c(whole.payload.slice(10 * sampleBytes(channels))));
+    },
+  );
 
   it('stores what is queued when it closes, and gives up on a log that does not take it', async () => {
     const first = setUp({ streamSamples: 1000, samples: 1000 });

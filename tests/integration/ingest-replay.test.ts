@@ -93,6 +93,7 @@ describe('a replay', () => {
     asked = [];
     ingest = new Ingest({
       log,
+      admits: (deviceId, token) => Buffer.from(token).toString() === `token of ${deviceId}`,
       onSamples: () => {},
       onStatus: () => {},
       onSensorChange: () => {},
@@ -104,7 +105,14 @@ describe('a replay', () => {
       request.on('end', () => {
         asked.push(`${request.method} ${request.url}${body ? ` ${body}` : ''}`);
         const trial = { id: 't1', task: 'walk', state: 'final', stanceCount: { left: 3, right: 4 }, problem: null };
-        const answer = request.url?.includes('trials') ? trial : request.method === 'GET' ? [] : { id: 'x1' };
+        const enrolled = /sensors\/(.+)\/enrolment/.exec(request.url ?? '')?.[1];
+        const answer = enrolled
+          ? { deviceId: enrolled, token: `token of ${enrolled}` }
+          : request.url?.includes('trials')
+            ? trial
+            : request.method === 'GET'
+              ? []
+              : { id: 'x1' };
         response.setHeader('content-type', 'application/json');
         response.end(JSON.stringify(answer));
       });
@@ -127,7 +135,9 @@ describe('a replay', () => {
     expect(asked).toEqual([
       'GET /api/athletes',
       'POST /api/athletes {"name":"Replay"}',
+      'POST /api/sensors/replay-pelvis/enrolment',
       'PUT /api/sensors/replay-pelvis {"athleteId":"x1","place":"pelvis"}',
+      'POST /api/sensors/replay-sternum/enrolment',
       'PUT /api/sensors/replay-sternum {"athleteId":"x1","place":"sternum"}',
       'POST /api/sessions {"athleteId":"x1"}',
       'POST /api/sessions/x1/trials {"task":"walk"}',

@@ -4,7 +4,9 @@ import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import type { WebSocket } from 'ws';
 import {
   ACCEL_SCALE_MIN,
+  CHANNELS_ACCEL_GYRO,
   GYRO_SCALE_MIN,
+  MAGN_SCALE_NONE,
   closeCodeOf,
   decode,
   encode,
@@ -45,6 +47,8 @@ const hello = encode({
   rateMilliHz: 100_000,
   accelScale: ACCEL_SCALE_MIN,
   gyroScale: GYRO_SCALE_MIN,
+  magnScale: MAGN_SCALE_NONE,
+  channels: CHANNELS_ACCEL_GYRO,
 });
 
 let ingest: Ingest;
@@ -54,6 +58,7 @@ beforeEach(() => {
   vi.useFakeTimers();
   ingest = new Ingest({
     log: new MemoryLog(),
+    admits: () => true,
     onSamples: () => {},
     onStatus: () => {},
     onSensorChange: () => {},

@@ -1,17 +1,16 @@
 /** The provisional comparison: which stances it is about, and what the seat of the sensors could make of it. */
-import { beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { SENSOR_SIGMA } from '../../server/src/asymmetry/sensor-allowance.ts';
-import { PLACES, STANCE_METRIC_KEYS, type LiveMessage, type Stance } from '@ambipede/shared';
-import {
-  ideal,
-  randomAthlete,
-  simulateSession,
-  type Columns,
-} from '@ambipede/firmware-protocol/virtual-sensor/athlete';
+import { SIDES, STANCE_METRIC_KEYS, WAVEFORM_POINTS } from '@ambipede/shared';
+import type { LiveMessage, MountingReport, Stance } from '@ambipede/shared';
+import { ideal, randomAthlete, simulateSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { stancesOfTask } from '../../server/src/asymmetry/stances-of-task.ts';
-import { AthleteFeed } from '../../server/src/session/athlete-feed.ts';
 import { LiveTrials, type LiveBasis } from '../../server/src/session/live-trials.ts';
+import { startStanceFrames } from '../../server/src/stance/stance-frames.ts';
+import { feedSession } from '../support/live-feed.ts';
 
+/** Edges of a live stance are known to some ms, in which the pelvis moves by some tenths of a degree. */
+const CURVE_DEG = 0.6;
 const START = 1_780_000_000_000;
 
 let nextId = 1;
@@ -23,6 +22,14 @@ function stance(side: Stance['side'], gait: Stance['gait'], initialContact: numb
   const toeOff = initialContact + 0.25;
   return { ...metrics, id: nextId++, revision: 0, side, gait, initialContact, toeOff, sidePosterior: 1 };
 }
+
+const seat = (frontalUncertaintyDeg: number): MountingReport => ({
+  source: 'lead-in',
+  quaternion: [1, 0, 0, 0],
+  frontalUncertaintyDeg,
+  remarks: [],
+  details: {},
+});
 
 describe('the stances of a task', () => {
   const walking = stance('left', 'walk', 1);
@@ -63,12 +70,12 @@ describe('a running trial', () => {
   /** Eight running stances a side that differ by two degrees, each with a little scatter, after three of walking. */
   function begin(): void {
     told = [];
-    basis = { baseUtcMs: START, frontalUncertaintyDeg: { pelvis: null, sternum: null } };
+    basis = { baseUtcMs: START, mounting: {}, frames: startStanceFrames() };
     trials = new LiveTrials(
       (message) => told.push(message),
       () => basis,
     );
-    trials.start('t', 'run', START + 10_000);
+    trials.start({ id: 't', task: 'run', startedUtcMs: START + 10_000, bodyMassKg: null });
     for (let k = 0; k < 3; k++) trials.takeStance(stance('left', 'walk', 10 + k, 30), false);
     for (let k = 0; k < 8; k++) {
       trials.takeStance(stance('left', 'run', 20 + k, 4 + 0.1 * (k % 3)), false);
@@ -88,7 +95,7 @@ describe('a running trial', () => {
     begin();
     expect(newest().swingSideDropDeg).toMatchObject({ verdict: 'more than scatter' });
     expect(newest().swingSideDropDeg).not.toHaveProperty('placementUncertainty');
-    basis.frontalUncertaintyDeg = { pelvis: 1, sternum: 0.1 };
+    basis.mounting = { pelvis: seat(1), sternum: seat(0.1) };
     trials.mountingChanged();
     trials.publishAsymmetry();
     // 2 x 1.96 x 1 deg on what hangs on the pelvis, a tenth of it on the trunk's lean.
@@ -98,7 +105,7 @@ describe('a running trial', () => {
     // Free of the zero, but not of soft tissue.
     const excursion = newest().obliquityExcursionDeg;
     expect(excursion?.placementUncertainty).toBeCloseTo(1.96 * SENSOR_SIGMA.obliquityExcursionDeg!.run);
-    expect(trials.snapshot().at(-1)).toEqual(told.at(-1));
+    expect(trials.snapshot()).toContainEqual(told.at(-1));
   });
 
   test('that has ended leaves out a stance that was still under way', () => {
@@ -113,6 +120,7 @@ describe('a running trial', () => {
     begin();
     trials.withdrawAll();
     trials.publishAsymmetry();
+    trials.publishWaveforms();
     expect(newest().swingSideDropDeg?.left.n).toBe(0);
     begin();
     trials.takeStance(stance('left', 'run', 29), false);
@@ -142,55 +150,23 @@ describe('an athlete who walks into a run', () => {
     ],
     sensors: { pelvis: ideal('pelvis'), sternum: ideal('sternum') },
   });
-  const told: LiveMessage[] = [];
-  let feed: AthleteFeed;
-
-  /** A trial of running from before the walk on; samples and taps come as they would. */
-  beforeAll(() => {
-    const { rateHz, streams, marks } = movement;
-    feed = new AthleteFeed('a', {}, START, (message) => told.push(message));
-    feed.restart({ id: 's', startedUtcMs: START, leadInStep: null }, { pelvis: rateHz, sternum: rateHz }, START);
-    const walkS = marks.find((mark) => mark.kind === 'walk')!.startS;
-    const leadIn = marks.filter((mark) => mark.kind === 'reference_stand' || mark.kind === 'forward_bow');
-    const at = { pelvis: 0, sternum: 0 };
-    let started = false;
-    for (let untilS = 0.05; untilS < streams.pelvis.tS.at(-1)!; untilS += 0.05) {
-      const nowUtcMs = START + untilS * 1000;
-      if (!started && untilS >= walkS) {
-        feed.startTrial('t', 'run', nowUtcMs);
-        started = true;
-      }
-      for (const place of PLACES) {
-        const columns = streams[place]!;
-        const from = at[place];
-        while (at[place] < columns.tS.length && columns.tS[at[place]]! < untilS) at[place] += 1;
-        feed.takeSamples(place, samples(columns, from, at[place]), nowUtcMs);
-      }
-      while (leadIn[0] && leadIn[0].endS < untilS) {
-        const { kind, startS, endS } = leadIn.shift()!;
-        const step = kind as 'reference_stand' | 'forward_bow';
-        feed.endLeadIn({ step, startUtcMs: START + startS * 1000, endUtcMs: START + endS * 1000 }, nowUtcMs);
-      }
-    }
-    feed.tick(START + 60_000);
+  /** A trial of running from before the walk on. */
+  const walkS = movement.marks.find((mark) => mark.kind === 'walk')!.startS;
+  const { feed, messages: told } = feedSession(movement, {
+    task: 'run',
+    startS: walkS,
+    endS: Infinity,
+    bodyMassKg: movement.truth.bodyMassKg,
   });
 
-  function samples(columns: Columns, from: number, to: number) {
-    return Array.from({ length: to - from }, (_, i) => {
-      const value = (name: keyof Columns): number => columns[name][from + i]!;
-      const utcMs = START + value('tS') * 1000;
-      const [ax, ay, az] = [value('ax'), value('ay'), value('az')];
-      return { utcMs, ax, ay, az, gx: value('gx'), gy: value('gy'), gz: value('gz') };
-    });
+  const stances = new Map<number, Stance>();
+  for (const message of told) {
+    if (message.type !== 'stance') continue;
+    if (message.withdrawn) stances.delete(message.stance.id);
+    else stances.set(message.stance.id, message.stance);
   }
 
   test('is compared over the running stances, with the placement that the lead-in leaves open', () => {
-    const stances = new Map<number, Stance>();
-    for (const message of told) {
-      if (message.type !== 'stance') continue;
-      if (message.withdrawn) stances.delete(message.stance.id);
-      else stances.set(message.stance.id, message.stance);
-    }
     const count = (gait: Stance['gait'], side: Stance['side']) =>
       [...stances.values()].filter((each) => each.gait === gait && each.side === side).length;
     expect(count('walk', 'left')).toBeGreaterThanOrEqual(4);
@@ -205,4 +181,52 @@ describe('an athlete who walks into a run', () => {
     expect(metrics.leanToStanceMeanDeg?.placementUncertainty).toBeCloseTo(2 * 1.96 * sternum!.frontalUncertaintyDeg!);
     expect(metrics.contactTimeS?.placementUncertainty).toBeCloseTo(1.96 * SENSOR_SIGMA.contactTimeS!.run);
   });
+
+  test('shows the force that the ground gave, since the body mass is known', () => {
+    const running = [...stances.values()].filter((each) => each.gait === 'run' && each.peakForceN !== null);
+    // In steady strides only: not at either end of eight seconds.
+    expect(running.length).toBeGreaterThanOrEqual(6);
+    const mean = (values: number[]) => values.reduce((sum, value) => sum + value, 0) / values.length;
+    const truth = movement.truth.stances.filter((each) => each.task === 'run' && each.steady);
+    const ratio = mean(running.map((each) => each.peakForceN!)) / mean(truth.map((each) => each.peakForceN));
+    // The sine wave takes off 0.67 to 6.93 % (Morin et al. 2005); contact times of a live stance are known to 5 ms of 240.
+    expect(ratio).toBeGreaterThan(0.9);
+    expect(ratio).toBeLessThan(1.04);
+  });
+
+  test('shows the angles over the running stances, left and right, as the body moved', () => {
+    const all = told.filter((each) => each.type === 'waveforms');
+    expect(all.length).toBeGreaterThan(5);
+    all.forEach((each, k) => expect(k === 0 || each.waveforms).not.toEqual(all[k - 1]?.waveforms));
+    const newest = all.at(-1)!.waveforms;
+    for (const side of SIDES) {
+      const own = [...stances.values()].filter((each) => each.gait === 'run' && each.side === side);
+      expect(newest[side].swingSideHeightDeg?.n).toBe(own.length);
+      expect(newest[side].swingSideHeightDeg?.sd).toHaveLength(WAVEFORM_POINTS);
+      const error = (
+        key: 'swingSideHeightDeg' | 'leanToStanceDeg',
+        angle: 'pelvicObliquityDeg' | 'trunkLateralTiltDeg',
+      ) => rmsBetween(newest[side][key]!.mean, trueCurve(own, angle));
+      expect(error('swingSideHeightDeg', 'pelvicObliquityDeg')).toBeLessThan(CURVE_DEG);
+      expect(error('leanToStanceDeg', 'trunkLateralTiltDeg')).toBeLessThan(CURVE_DEG);
+    }
+  });
+
+  /** Mean over the true stances that these are, with the sign of their side. */
+  function trueCurve(shown: readonly Stance[], angle: 'pelvicObliquityDeg' | 'trunkLateralTiltDeg'): number[] {
+    const { angles, stances: truth } = movement.truth;
+    const own = shown.map((each) => truth.find((one) => Math.abs(one.initialContact - each.initialContact) < 0.1)!);
+    expect(own.map((one) => one.side)).toEqual(shown.map((each) => each.side));
+    return Array.from({ length: WAVEFORM_POINTS }, (_, k) => {
+      const values = own.map(({ initialContact, toeOff }) => {
+        const tS = initialContact + ((toeOff - initialContact) * k) / (WAVEFORM_POINTS - 1);
+        return angles[angle][angles.t.findIndex((t) => t >= tS)]!;
+      });
+      return ((own[0]!.side === 'left' ? 1 : -1) * values.reduce((sum, value) => sum + value, 0)) / values.length;
+    });
+  }
 });
+
+function rmsBetween(a: readonly number[], b: readonly number[]): number {
+  return Math.sqrt(a.reduce((sum, value, k) => sum + (value - b[k]!) ** 2, 0) / a.length);
+}

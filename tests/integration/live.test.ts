@@ -37,8 +37,10 @@ const watch = (athleteId: string): LiveViewer => {
   viewers.push(viewer);
   return viewer;
 };
-const startSensor = (deviceId: string, rateHz = 200): VirtualSensor => {
-  const sensor = startVirtualSensor({ deviceId, url: `${api.socketUrl}/ingest`, rateHz, source: countingSource() });
+const startSensor = async (deviceId: string, rateHz = 200): Promise<VirtualSensor> => {
+  const token = await api.enrol(deviceId);
+  const url = `${api.socketUrl}/ingest`;
+  const sensor = startVirtualSensor({ deviceId, token, url, rateHz, source: countingSource() });
   sensors.push(sensor);
   return sensor;
 };
@@ -144,7 +146,7 @@ describe('a sensor on the live feed', () => {
       batteryPercent: null,
       clockResidualMs: null,
     });
-    const sensor = startSensor(deviceId);
+    const sensor = await startSensor(deviceId);
     const streaming = await say('streaming');
     expect(streaming.behindS).toBeLessThan(0.5);
     await viewer.next(
@@ -158,9 +160,9 @@ describe('a sensor on the live feed', () => {
     expect(roster.find((each) => each.id === athlete.id)?.sensors[0]?.condition).toBe('disconnected');
   });
 
-  test('is known by its hello before anybody has placed it', async () => {
+  test('that is enrolled is known by its hello before anybody has placed it', async () => {
     const deviceId = `unplaced-${++count}`;
-    startSensor(deviceId);
+    await startSensor(deviceId);
     const known = await waitUntil('it is listed', async () => {
       const all = await api.call<KnownSensor[]>('GET', '/api/sensors');
       return all.find((each) => each.deviceId === deviceId && each.lastSeenUtcMs !== null) ?? null;
@@ -172,7 +174,7 @@ describe('a sensor on the live feed', () => {
     const athlete = await newAthlete();
     const deviceId = `counts-${count}`;
     await place(deviceId, athlete.id);
-    startSensor(deviceId);
+    await startSensor(deviceId);
     const viewer = watch(athlete.id);
     await viewer.next('sensors', (message) => (message.sensors[0]?.receivedSamples ?? 0) > 300);
     await api.call('POST', '/api/sessions', { athleteId: athlete.id });

@@ -39,6 +39,7 @@ describe('a database that dies', () => {
     const viewer = watchLive(api.socketUrl, athlete.id);
     sensor = startVirtualSensor({
       deviceId: DEVICE,
+      token: await api.enrol(DEVICE),
       url: `${api.socketUrl}/ingest`,
       rateHz: RATE_HZ,
       source: countingSource(),

@@ -6,7 +6,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import type { VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import { countAt } from '../../firmware-protocol/src/sample-payload.ts';
-import type { AthleteSummary, SessionView, TrialSummary } from '../../shared/src/index.ts';
+import type { AthleteSummary, SensorEnrolment, SessionView, TrialSummary } from '../../shared/src/index.ts';
 import { isAlive } from '../../server/src/store/embedded-postgres/postmaster-file.ts';
 import { startServerProcess } from '../support/server-process.ts';
 import type { ServerProcess } from '../support/server-process.ts';
@@ -82,6 +82,7 @@ describe('a server that is killed', () => {
     const session = await call<SessionView>('POST', '/api/sessions', { athleteId: athlete.id });
     sensor = startVirtualSensor({
       deviceId: DEVICE,
+      token: (await call<SensorEnrolment>('POST', `/api/sensors/${DEVICE}/enrolment`)).token,
       url: `${url.replace('http', 'ws')}/ingest`,
       rateHz: RATE_HZ,
       source: countingSource(),

@@ -61,14 +61,14 @@ describe('the windows of raw data', () => {
   const bow: LeadInSpan = { step: 'forward_bow', startUtcMs: 110_000, endUtcMs: 120_000 };
 
   test('are those of lead-in and trial with what lies around them', () => {
-    expect(windowsOf([stand], { task: 'run', startUtcMs: 200_000, endUtcMs: 220_000 })).toEqual([
+    expect(windowsOf([stand], { task: 'run', startUtcMs: 200_000, endUtcMs: 220_000, bodyMassKg: null })).toEqual([
       [95_000, 106_000],
       [190_000, 222_000],
     ]);
   });
 
   test('are one where they touch, whatever their order', () => {
-    expect(windowsOf([bow, stand], { task: 'run', startUtcMs: 121_000, endUtcMs: 122_000 })).toEqual([
+    expect(windowsOf([bow, stand], { task: 'run', startUtcMs: 121_000, endUtcMs: 122_000, bodyMassKg: null })).toEqual([
       [95_000, 124_000],
     ]);
     expect(windowsOf([], null)).toEqual([]);
@@ -77,18 +77,24 @@ describe('the windows of raw data', () => {
 
 describe('a recording', () => {
   const start = makeRawBatch().firstUtcMs;
-  const trial = { task: 'run', startUtcMs: start + 1000, endUtcMs: start + 2000 } as const;
+  const trial = { task: 'run', startUtcMs: start + 1000, endUtcMs: start + 2000, bodyMassKg: 61.5 } as const;
 
   test('holds the samples of the window and no other, in seconds since the session began', () => {
     const batches = [makeRawBatch(), makeRawBatch({ firstSequence: 8 })];
     const window: [number, number] = [start + 10, start + 60];
-    const { streams, spanS, marks } = buildRecording(trial, [], [{ window, batches: { pelvis: batches } }], start);
+    const { streams, spanS, marks, bodyMassKg } = buildRecording(
+      trial,
+      [],
+      [{ window, batches: { pelvis: batches } }],
+      start,
+    );
     expect(streams.pelvis?.samples.map((sample) => sample.tS)).toEqual(
       [2, 3, 4, 5, 6, 7, 8, 9, 10, 11].map((k) => (k * 5) / 1000),
     );
     expect(streams.pelvis?.samples[0]).toMatchObject({ ax: decodePayload(batches[0]!)[2]!.ax });
     expect(streams.sternum).toBeUndefined();
     expect(spanS).toEqual([1, 2]);
+    expect(bodyMassKg).toBe(61.5);
     expect(marks).toEqual([{ kind: 'run', startS: 1, endS: 2 }]);
   });
 

@@ -3,10 +3,7 @@
  * athlete is checked against the simulation's own truth, which shares no code with the analysis.
  */
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { hostNowMs, startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
-import type { Reading, VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import { exampleAthlete, realistic, simulateSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
-import type { Columns } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { PLACES } from '../../shared/src/index.ts';
 import type {
   AnalysisResult,
@@ -14,10 +11,11 @@ import type {
   HistoryPoint,
   SessionView,
   Stance,
-  TrialSummary,
   TrialView,
+  TrialWaveforms,
 } from '../../shared/src/index.ts';
 import type { Database } from '../../server/src/store/database.ts';
+import { coachSession } from '../support/coached-session.ts';
 import { makeFastClock } from '../support/fast-clock.ts';
 import { watchLive } from '../support/live-viewer.ts';
 import type { LiveViewer } from '../support/live-viewer.ts';
@@ -25,12 +23,9 @@ import { startTestApp } from '../support/test-app.ts';
 import type { TestApp } from '../support/test-app.ts';
 import { startTestPostgres } from '../support/test-postgres.ts';
 import type { TestPostgres } from '../support/test-postgres.ts';
-import { waitUntil } from '../support/wait-until.ts';
 
 const SEED = 11;
 const SPEED = 5;
-const HEAD_START_MS = 400;
-const TRIAL_MARGIN_S = 0.4;
 
 const movement = simulateSession({
   seed: SEED,
@@ -47,19 +42,12 @@ const movement = simulateSession({
   sensors: { pelvis: realistic('pelvis', SEED), sternum: realistic('sternum', SEED) },
 });
 
-function* readings({ ax, ay, az, gx, gy, gz }: Columns): Generator<Reading> {
-  for (let k = 0; k < ax.length; k++) {
-    yield { ax: ax[k]!, ay: ay[k]!, az: az[k]!, gx: gx[k]!, gy: gy[k]!, gz: gz[k]! };
-  }
-}
-
 let server: TestPostgres;
 let database: Database;
 let api: TestApp;
 let viewer: LiveViewer;
 let athlete: AthleteSummary;
 let session: SessionView;
-let trial: TrialSummary;
 let final: TrialView;
 
 /** Plays the movement and taps what a coach taps; ends when the trial's result is final. */
@@ -68,43 +56,13 @@ beforeAll(async () => {
   database = await server.newDatabase();
   const clock = makeFastClock(SPEED);
   api = await startTestApp(database, { nowUtcMs: clock.nowUtcMs });
-  athlete = await api.call('POST', '/api/athletes', { name: 'Test athlete' });
-  for (const place of PLACES) await api.call('PUT', `/api/sensors/test-${place}`, { athleteId: athlete.id, place });
-  session = await api.call('POST', '/api/sessions', { athleteId: athlete.id });
-  viewer = watchLive(api.socketUrl, athlete.id);
-  await viewer.next('hello');
-
-  const startMs = hostNowMs() + HEAD_START_MS;
-  const sensors: VirtualSensor[] = PLACES.map((place) =>
-    startVirtualSensor({
-      deviceId: `test-${place}`,
-      url: `${api.socketUrl}/ingest`,
-      rateHz: movement.rateHz,
-      source: readings(movement.streams[place]!),
-      startMs,
-      speed: SPEED,
-    }),
-  );
-  const at = (movementS: number) =>
-    waitUntil('the moment comes', () => hostNowMs() >= startMs + (movementS / SPEED) * 1000);
-  for (const { kind, startS, endS } of movement.marks) {
-    if (kind === 'walk') {
-      await at(startS - TRIAL_MARGIN_S);
-      trial = await api.call('POST', `/api/sessions/${session.id}/trials`, { task: 'walk' });
-      await at(endS + TRIAL_MARGIN_S);
-      await api.call('POST', `/api/trials/${trial.id}/stop`);
-    } else {
-      await at(startS);
-      await api.call('POST', `/api/sessions/${session.id}/lead-in/${kind}/start`);
-      await at(endS);
-      await api.call('POST', `/api/sessions/${session.id}/lead-in/${kind}/stop`);
-    }
-  }
-  final = await waitUntil('the trial is final', async () => {
-    const view = await api.call<TrialView>('GET', `/api/trials/${trial.id}`);
-    return view.state === 'final' || view.state === 'failed' ? view : null;
+  const played = await coachSession(api, movement, {
+    speed: SPEED,
+    prefix: 'test',
+    details: { name: 'Test athlete' },
   });
-  await Promise.all(sensors.map((sensor) => sensor.finished));
+  ({ athlete, session, viewer } = played);
+  final = played.trials[0]!;
 }, 120_000);
 
 afterAll(async () => {
@@ -192,7 +150,7 @@ describe('a session', () => {
     expect(told.length).toBeGreaterThan(3);
     expect(told.at(-1)).toEqual({
       type: 'asymmetry',
-      trialId: trial.id,
+      trialId: final.id,
       provisional: false,
       metrics: final.asymmetry,
     });
@@ -200,13 +158,20 @@ describe('a session', () => {
   });
 
   test('gives the same bytes each time it is analysed again, and they hold what is stored', async () => {
-    const text = async () => (await fetch(`${api.url}/api/trials/${trial.id}/result`)).text();
+    const text = async () => (await fetch(`${api.url}/api/trials/${final.id}/result`)).text();
     const [first, second] = [await text(), await text()];
     expect(second).toBe(first);
     const result = JSON.parse(first) as AnalysisResult;
     expect(result.stances).toEqual(final.stances);
     expect(result.asymmetry).toEqual(final.asymmetry);
     expect(result.quality).toEqual(final.quality);
+    expect(result.taskSummary).toEqual(final.taskSummary);
+    expect(await api.call('GET', `/api/trials/${final.id}/waveforms`)).toEqual({
+      trialId: final.id,
+      version: result.version,
+      waveforms: result.waveforms,
+    } satisfies TrialWaveforms);
+    expect(result.waveforms.left.swingSideHeightDeg?.n).toBeGreaterThanOrEqual(12);
     expect(result.angles.t.length).toBeGreaterThan(3000);
   });
 
@@ -214,7 +179,7 @@ describe('a session', () => {
     const points = await api.call<HistoryPoint[]>('GET', `/api/athletes/${athlete.id}/history?metric=swingSideDropDeg`);
     expect(points).toEqual([
       {
-        trialId: trial.id,
+        trialId: final.id,
         task: 'walk',
         utcMs: final.startedUtcMs,
         version: final.version,
@@ -227,7 +192,7 @@ describe('a session', () => {
     viewer.socket.terminate();
     await api.close();
     api = await startTestApp(database);
-    expect(await api.call('GET', `/api/trials/${trial.id}`)).toEqual(final);
+    expect(await api.call('GET', `/api/trials/${final.id}`)).toEqual(final);
     const again = watchLive(api.socketUrl, athlete.id);
     const mounting = (await again.next('mounting')).mounting;
     expect((await again.next('session')).session?.sessionId).toBe(session.id);

@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { CHANNELS_ACCEL_GYRO, CHANNELS_WITH_MAGN, MAGN_SCALE_NONE } from '../../firmware-protocol/src/layout.ts';
 import { createAthlete } from '../../server/src/store/athletes.ts';
 import type { Database } from '../../server/src/store/database.ts';
 import { createRawLog, durableUntilUtcMs, loadRawBatches } from '../../server/src/store/raw-batches.ts';
@@ -42,6 +43,22 @@ describe.each([
     await log.append(batches);
     const stored = [...(await everything()), ...(await everything('device-b'))];
     expect(stored.map((batch) => ({ ...batch, payload: new Uint8Array(batch.payload) }))).toEqual(batches);
+  });
+
+  test.skipIf(!run)('keep magnetometer values and their scale, and are without one where nothing is said', async () => {
+    const log = createRawLog(await fresh());
+    const batch = makeRawBatch({ channels: CHANNELS_WITH_MAGN, magnScale: 1.5e-7 });
+    expect(batch.payload).toHaveLength(8 * 18);
+    await log.append([batch]);
+    const [stored] = await everything();
+    expect(stored && { ...stored, payload: new Uint8Array(stored.payload) }).toEqual(batch);
+    // A row of a time when there were no such columns.
+    await database.sql`
+      insert into raw_batches (device_id, boot_id, first_sequence, count, first_tick_us, interval_us, first_utc_ms, end_utc_ms,
+        accel_scale, gyro_scale, crc32c, payload)
+      values ('device-b', 1, 0, 1, 0, 5000, 0, 5, 1, 1, 0, ${Buffer.alloc(12)})`;
+    const [older] = await everything('device-b');
+    expect([older?.channels, older?.magnScale]).toEqual([CHANNELS_ACCEL_GYRO, MAGN_SCALE_NONE]);
   });
 
   test.skipIf(!run)('appended again are stored once', async () => {

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { createAthlete, listAthletes } from '../../server/src/store/athletes.ts';
+import { changeAthlete, createAthlete, findAthlete, listAthletes } from '../../server/src/store/athletes.ts';
 import type { Database } from '../../server/src/store/database.ts';
 import { placeSensor } from '../../server/src/store/sensors.ts';
 import {
@@ -10,9 +10,11 @@ import {
   sessionDevices,
 } from '../../server/src/store/sessions.ts';
 import {
+  changeTrial,
   closeTrial,
   createTrial,
   failTrial,
+  findWaveforms,
   listHistory,
   listTrialsOfAthlete,
   saveResult,
@@ -43,8 +45,9 @@ describe('stored results', () => {
 
   test('come back as they were made', async () => {
     const { trialId, athleteId, sessionId } = await newTrial();
-    const result = makeResult();
-    await saveResult(database.db, trialId, result, COMPLETE);
+    const { waveforms, ...result } = makeResult();
+    await saveResult(database.db, trialId, { ...result, waveforms }, COMPLETE);
+    expect(await findWaveforms(database.db, trialId)).toEqual({ trialId, version: 'test-1', waveforms });
     expect(await viewTrial(database.db, trialId)).toEqual({
       id: trialId,
       sessionId,
@@ -55,6 +58,10 @@ describe('stored results', () => {
       endedUtcMs: 10_000,
       stanceCount: { left: 2, right: 1 },
       problem: null,
+      bodyMassKg: null,
+      tags: [],
+      note: '',
+      discarded: false,
       ...result,
     });
   });
@@ -67,6 +74,8 @@ describe('stored results', () => {
     await failTrial(database.db, trialId, { problem: 'broken', dataComplete: true });
     const failed = await viewTrial(database.db, trialId);
     expect(failed).toMatchObject({ state: 'failed', problem: 'broken', stances: [], asymmetry: {}, version: null });
+    expect(failed?.taskSummary).toBeNull();
+    expect(await findWaveforms(database.db, trialId)).toBeNull();
     expect(await listHistory(database.db, athleteId, 'swingSideDropDeg')).toEqual([]);
   });
 
@@ -95,7 +104,42 @@ describe('stored results', () => {
   });
 });
 
+describe('a discarded trial', () => {
+  test('is left out of the history and loses nothing: taken back, it is there again', async () => {
+    const athlete = await createAthlete(database.db, 'Somebody', 0);
+    const session = await createSession(database.db, athlete.id, {}, 1);
+    const trialId = await createTrial(database.db, session.id, 'run', 2, 60);
+    await saveResult(database.db, trialId, makeResult(), COMPLETE);
+    const history = () => listHistory(database.db, athlete.id, 'swingSideDropDeg');
+    const before = [await viewTrial(database.db, trialId), await history()];
+    expect(await changeTrial(database.db, trialId, { discarded: true })).toBe(true);
+    expect(await history()).toEqual([]);
+    expect(await listTrialsOfAthlete(database.db, athlete.id)).toMatchObject([{ id: trialId, discarded: true }]);
+    expect((await viewTrial(database.db, trialId))?.stances).toEqual(makeResult().stances);
+    await changeTrial(database.db, trialId, { discarded: false });
+    expect([await viewTrial(database.db, trialId), await history()]).toEqual(before);
+  });
+
+  test('stays so when it is analysed again, and keeps its tags, its note and its body mass', async () => {
+    const athlete = await createAthlete(database.db, 'Somebody', 0, { bodyMassKg: 60 });
+    const session = await createSession(database.db, athlete.id, {}, 1);
+    const trialId = await createTrial(database.db, session.id, 'run', 2, 60);
+    const kept = { tags: ['wet', 'spikes'], note: 'slipped', discarded: true };
+    await changeTrial(database.db, trialId, kept);
+    await saveResult(database.db, trialId, makeResult(), COMPLETE);
+    await changeAthlete(database.db, athlete.id, { bodyMassKg: 70 });
+    expect(await viewTrial(database.db, trialId)).toMatchObject({ ...kept, bodyMassKg: 60 });
+  });
+});
+
 describe('the database itself refuses', () => {
+  test.each([{ bodyMassKg: 14.99 }, { bodyMassKg: 250.01 }, { bodyMassKg: NaN }])(
+    'a body mass that nobody has: %j',
+    async (details) => {
+      await expect(createAthlete(database.db, 'Somebody', 0, details)).rejects.toThrow();
+    },
+  );
+
   test('a second open session of an athlete', async () => {
     const { id } = await createAthlete(database.db, 'Somebody', 0);
     const first = await createSession(database.db, id, {}, 1);
@@ -148,8 +192,9 @@ describe('the store keeps', () => {
     await closeTrial(own.db, await createTrial(own.db, session.id, 'run', 7), 8);
     await createTrial(own.db, session.id, 'run', 9);
     expect(await listAthletes(own.db)).toEqual([
-      { id: a.id, name: 'A', openSessionId: null, lastTrialUtcMs: null, trialCount: 0 },
-      { id: b.id, name: 'B', openSessionId: session.id, lastTrialUtcMs: 9, trialCount: 2 },
+      { ...a, openSessionId: null, lastTrialUtcMs: null, trialCount: 0 },
+      { ...b, openSessionId: session.id, lastTrialUtcMs: 9, trialCount: 2 },
     ]);
+    expect(await findAthlete(own.db, b.id)).toMatchObject({ id: b.id, trialCount: 2 });
   });
 });

@@ -1,7 +1,16 @@
 /** Whatever bytes arrive, the decoder answers with a message or an error of the catalogue. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { PROTOCOL_ERRORS, decode, encode, payloadOf, type Message } from '@ambipede/firmware-protocol';
+import {
+  CHANNELS_ACCEL_GYRO,
+  CHANNELS_WITH_MAGN,
+  PROTOCOL_ERRORS,
+  decode,
+  encode,
+  payloadOf,
+  sampleValues,
+  type Message,
+} from '@ambipede/firmware-protocol';
 
 const u32 = fc.integer({ min: 0, max: 2 ** 32 - 1 });
 const tick = fc.integer({ min: 0, max: Number.MAX_SAFE_INTEGER });
@@ -12,13 +21,14 @@ const samples = fc
     back: fc.integer({ min: 0, max: 1000 }),
     firstTickUs: tick,
     intervalUs: fc.integer({ min: 500, max: 1_000_000 }),
-    counts: fc.array(fc.array(fc.integer({ min: -32768, max: 32767 }), { minLength: 6, maxLength: 6 }), {
+    channels: fc.constantFrom(CHANNELS_ACCEL_GYRO, CHANNELS_WITH_MAGN),
+    counts: fc.array(fc.array(fc.integer({ min: -32768, max: 32767 }), { minLength: 9, maxLength: 9 }), {
       minLength: 1,
       maxLength: 200,
     }),
   })
   .map(({ back, counts, ...fields }): Message => {
-    const payload = payloadOf(Int16Array.from(counts.flat()));
+    const payload = payloadOf(Int16Array.from(counts.flatMap((row) => row.slice(0, sampleValues(fields.channels)))));
     return { type: 'samples', ...fields, oldestSequence: fields.firstSequence - back, count: counts.length, payload };
   });
 const timeResponse = fc

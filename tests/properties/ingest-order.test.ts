@@ -1,21 +1,22 @@
 /** The order stage: cutting, repeating and shuffling within the window change nothing. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { SAMPLE_BYTES } from '@ambipede/firmware-protocol';
+import { CHANNELS_ACCEL_GYRO, CHANNELS_WITH_MAGN, sampleBytes } from '@ambipede/firmware-protocol';
 import { finishOrder, startOrder, stepOrder, type OrderOutput, type TickBatch } from '../../server/src/ingest/order.ts';
 
 const INTERVAL_US = 5000;
 
 /** Samples whose payload and tick tell their sequence. */
-function batchOf(firstSequence: number, count: number): TickBatch {
-  const payload = new Uint8Array(count * SAMPLE_BYTES);
+function batchOf(firstSequence: number, count: number, channels = CHANNELS_ACCEL_GYRO): TickBatch {
+  const payload = new Uint8Array(count * sampleBytes(channels));
   const view = new DataView(payload.buffer);
-  for (let i = 0; i < count; i++) view.setUint32(i * SAMPLE_BYTES, firstSequence + i, true);
+  for (let i = 0; i < count; i++) view.setUint32(i * sampleBytes(channels), firstSequence + i, true);
   return {
     firstSequence,
     count,
     firstTickUs: 7_000_000 + firstSequence * INTERVAL_US,
     intervalUs: INTERVAL_US,
+    channels,
     payload,
   };
 }
@@ -24,13 +25,14 @@ function batchOf(firstSequence: number, count: number): TickBatch {
 function sequencesIn(outputs: OrderOutput[]): number[] {
   return outputs.flatMap((output) => {
     if (output.kind !== 'batch') return [];
-    const { firstSequence, count, firstTickUs, intervalUs, payload } = output.batch;
+    const { firstSequence, count, firstTickUs, intervalUs, channels, payload } = output.batch;
+    const bytes = sampleBytes(channels);
     const view = new DataView(payload.buffer, payload.byteOffset, payload.byteLength);
     return Array.from({ length: count }, (_, i) => {
       const sequence = firstSequence + i;
-      const isItsPayload = view.getUint32(i * SAMPLE_BYTES, true) === sequence;
+      const isItsPayload = view.getUint32(i * bytes, true) === sequence;
       const isItsTick = firstTickUs + i * intervalUs === 7_000_000 + sequence * INTERVAL_US;
-      return isItsPayload && isItsTick && payload.length === count * SAMPLE_BYTES ? sequence : -1;
+      return isItsPayload && isItsTick && payload.length === count * bytes ? sequence : -1;
     });
   });
 }
@@ -79,9 +81,9 @@ const journeys = fc
 describe('the order stage', () => {
   it('passes on every sample once and in order, however it was cut, repeated and shuffled within the window', () => {
     fc.assert(
-      fc.property(journeys, (journey) => {
+      fc.property(journeys, fc.constantFrom(CHANNELS_ACCEL_GYRO, CHANNELS_WITH_MAGN), (journey, channels) => {
         const state = startOrder(0, WINDOW);
-        const outputs = journey.flatMap(({ from, count }) => stepOrder(state, batchOf(from, count), 0));
+        const outputs = journey.flatMap(({ from, count }) => stepOrder(state, batchOf(from, count, channels), 0));
         expect(sequencesIn(outputs)).toEqual(Array.from({ length: TOTAL }, (_, i) => i));
         expect(total(outputs, 'gap') + total(outputs, 'late')).toBe(0);
         const received = journey.reduce((sum, { count }) => sum + count, 0);

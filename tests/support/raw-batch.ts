@@ -1,12 +1,13 @@
-import { crc32c } from '../../firmware-protocol/src/index.ts';
+import { CHANNELS_ACCEL_GYRO, MAGN_SCALE_NONE, crc32c, sampleBytes } from '../../firmware-protocol/src/index.ts';
 import type { RawBatch } from '../../server/src/ingest/raw-log.ts';
-
-const SAMPLE_BYTES = 12;
 
 /** A batch at 200 Hz whose payload bytes tell which samples they are. */
 export function makeRawBatch(changes: Partial<RawBatch> = {}): RawBatch {
-  const { firstSequence = 0, count = 8 } = changes;
-  const payload = Uint8Array.from({ length: count * SAMPLE_BYTES }, (_, i) => (firstSequence * 31 + i * 7) % 256);
+  const { firstSequence = 0, count = 8, channels = CHANNELS_ACCEL_GYRO } = changes;
+  const payload = Uint8Array.from(
+    { length: count * sampleBytes(channels) },
+    (_, i) => (firstSequence * 31 + i * 7) % 256,
+  );
   const firstUtcMs = 1_700_000_000_000 + firstSequence * 5;
   return {
     deviceId: 'device-a',
@@ -20,6 +21,8 @@ export function makeRawBatch(changes: Partial<RawBatch> = {}): RawBatch {
     payload,
     accelScale: 0.00479,
     gyroScale: 0.00107,
+    magnScale: MAGN_SCALE_NONE,
+    channels,
     crc32c: crc32c(payload),
     ...changes,
   };

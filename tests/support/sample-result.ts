@@ -1,5 +1,6 @@
-import { STANCE_METRIC_KEYS } from '../../shared/src/index.ts';
-import type { AnalysisResult, MetricAsymmetry, Stance, StanceMetrics } from '../../shared/src/index.ts';
+import { STANCE_METRIC_KEYS, WAVEFORM_POINTS } from '../../shared/src/index.ts';
+import type { MetricAsymmetry, Stance, StanceMetrics } from '../../shared/src/index.ts';
+import type { StoredResult } from '../../server/src/store/trials.ts';
 
 /** A stance with values that are told apart; every third metric could not be measured. */
 export function makeStance(id: number, side: Stance['side']): Stance {
@@ -29,7 +30,7 @@ export function makeAsymmetry(changes: Partial<MetricAsymmetry> = {}): MetricAsy
   };
 }
 
-export function makeResult(): Pick<AnalysisResult, 'version' | 'stances' | 'asymmetry' | 'quality'> {
+export function makeResult(): StoredResult {
   const notMeasured = makeAsymmetry({ difference: null, ci95: null, verdict: 'not measured' });
   delete notMeasured.placementUncertainty;
   return {
@@ -45,5 +46,22 @@ export function makeResult(): Pick<AnalysisResult, 'version' | 'stances' | 'asym
       settling: 0.5,
       remarks: ['A remark with "quotes" and a back\\slash.'],
     },
+    waveforms: {
+      left: { swingSideHeightDeg: curve(2), leanToStanceDeg: curve(1), sideBendDeg: null, separationDeg: null },
+      right: { swingSideHeightDeg: curve(1), leanToStanceDeg: null, sideBendDeg: null, separationDeg: null },
+    },
+    taskSummary: {
+      stand: [],
+      singleLegStand: [],
+      runUp: [{ startS: 10, endS: 19.5, lastStances: [1, 3], takeOff: null, landing: null }],
+      landing: [],
+      halfTurn: [],
+      remarks: ['No flight.'],
+    },
   };
+}
+
+function curve(n: number): { n: number; mean: number[]; sd: number[] | null } {
+  const mean = Array.from({ length: WAVEFORM_POINTS }, (_, k) => k / 7 - 3);
+  return { n, mean, sd: n > 1 ? mean.map((value) => value / 10 + 1) : null };
 }

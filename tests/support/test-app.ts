@@ -2,6 +2,7 @@
 import { pino } from 'pino';
 import { Writable } from 'node:stream';
 import type { FastifyInstance } from 'fastify';
+import type { SensorEnrolment } from '../../shared/src/index.ts';
 import { buildApp } from '../../server/src/app.ts';
 import type { Database } from '../../server/src/store/database.ts';
 
@@ -13,6 +14,8 @@ export interface TestApp {
   log: string[];
   /** Sends JSON, expects the status, gives the parsed answer. */
   call<T>(method: string, path: string, body?: unknown, status?: number): Promise<T>;
+  /** Gives the token of a device, which the one that it had before no longer is. */
+  enrol(deviceId: string): Promise<string>;
   close(): Promise<void>;
 }
 
@@ -31,22 +34,25 @@ export async function startTestApp(database: Database, options: TestAppOptions =
   });
   const app = await buildApp({ database, webDir: 'does/not/exist', ...options, logger: pino(sink) });
   const url = await app.listen({ host: '127.0.0.1', port: 0 });
+  const call: TestApp['call'] = async (method, path, body, status) => {
+    const response = await fetch(url + path, {
+      method,
+      ...(body !== undefined && { body: JSON.stringify(body), headers: { 'content-type': 'application/json' } }),
+    });
+    const text = await response.text();
+    if (status === undefined ? !response.ok : response.status !== status) {
+      throw new Error(`${method} ${path} answered ${response.status}: ${text}`);
+    }
+    return JSON.parse(text);
+  };
   return {
     app,
     url,
     socketUrl: url.replace(/^http/, 'ws'),
     log,
-    call: async (method, path, body, status) => {
-      const response = await fetch(url + path, {
-        method,
-        ...(body !== undefined && { body: JSON.stringify(body), headers: { 'content-type': 'application/json' } }),
-      });
-      const text = await response.text();
-      if (status === undefined ? !response.ok : response.status !== status) {
-        throw new Error(`${method} ${path} answered ${response.status}: ${text}`);
-      }
-      return JSON.parse(text);
-    },
+    call,
+    enrol: async (deviceId) =>
+      (await call<SensorEnrolment>('POST', `/api/sensors/${deviceId}/enrolment`, undefined, 201)).token,
     close: () => app.close(),
   };
 }

@@ -6,6 +6,8 @@ import type {
   KnownSensor,
   LeadInStep,
   NewAthlete,
+  RefusedSensor,
+  SensorEnrolment,
   SensorPlacement,
   SessionView,
   StanceMetricKey,
@@ -30,7 +32,7 @@ export class ApiFailure extends Error {
   }
 }
 
-async function request<T>(method: 'GET' | 'POST' | 'PUT', path: string, body?: unknown): Promise<T> {
+async function request<T>(method: 'GET' | 'POST' | 'PUT' | 'DELETE', path: string, body?: unknown): Promise<T> {
   let response: Response;
   let text: string;
   try {
@@ -65,6 +67,9 @@ export const api = {
   sensors: () => request<KnownSensor[]>('GET', '/api/sensors'),
   placeSensor: (deviceId: string, placement: SensorPlacement) =>
     request<KnownSensor>('PUT', `/api/sensors/${at(deviceId)}`, placement),
+  enrolSensor: (deviceId: string) => request<SensorEnrolment>('POST', `/api/sensors/${at(deviceId)}/enrolment`),
+  revokeSensor: (deviceId: string) => request<KnownSensor>('DELETE', `/api/sensors/${at(deviceId)}/enrolment`),
+  refusedSensors: () => request<RefusedSensor[]>('GET', '/api/refused-sensors'),
   startSession: (athleteId: string) => request<SessionView>('POST', '/api/sessions', { athleteId }),
   session: (id: string) => request<SessionView>('GET', `/api/sessions/${at(id)}`),
   endSession: (id: string) => request<SessionView>('POST', `/api/sessions/${at(id)}/end`),

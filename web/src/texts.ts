@@ -1,14 +1,20 @@
-/** Every English sentence of the pages, in one place. Values come in as arguments; nothing is glued together elsewhere. */
+/** Every English sentence of the pages, here and in texts-sensors.ts. Values come in as arguments; nothing is glued together elsewhere. */
 import type { LeadInStep, Place, Side, Task, TrialState } from '@ambipede/shared';
+import { SENSOR_TEXTS, plural } from './texts-sensors.ts';
 
 const TASK: Record<Task, string> = {
   stand: 'Quiet stand',
-  'single-leg-stand': 'Single-leg stand',
+  'single-leg-stand': 'Single-leg stand, foot not marked',
+  'single-leg-stand-left': 'Single-leg stand, left foot',
+  'single-leg-stand-right': 'Single-leg stand, right foot',
   walk: 'Walk',
   run: 'Run',
   strides: 'Strides',
   'run-up': 'Run-up and take-off',
-  landing: 'Landing',
+  landing: 'Landing, feet not marked',
+  'landing-both': 'Landing on both feet',
+  'landing-left': 'Landing on the left foot',
+  'landing-right': 'Landing on the right foot',
   'half-turn': 'Half-turn',
 };
 
@@ -27,10 +33,6 @@ const TRIAL_STATE: Record<TrialState, string> = {
   final: 'final',
   failed: 'failed',
 };
-
-function plural(n: number, one: string, many: string): string {
-  return `${n} ${n === 1 ? one : many}`;
-}
 
 export const TEXTS = {
   product: 'Ambipede',
@@ -96,19 +98,7 @@ export const TEXTS = {
     clock: (ms: string) => `clock ±${ms} ms`,
   },
 
-  sensors: {
-    title: 'Sensors',
-    lead: 'An athlete wears two: one at the back of the pelvis, one on the sternum. Say whom each sensor sits on, and where.',
-    emptyTitle: 'No sensor has been heard from yet',
-    empty: 'Switch a sensor on. It appears here as soon as it reaches the server.',
-    athlete: 'Athlete',
-    place: 'Place',
-    nobody: 'nobody',
-    choosePlace: 'choose',
-    save: 'Save',
-    lastSeen: (when: string) => `last heard ${when}`,
-    neverSeen: 'never heard from',
-  },
+  ...SENSOR_TEXTS,
 
   live: {
     title: (name: string) => `Live: ${name}`,

@@ -1,10 +1,11 @@
 /** The demo's coach: taps what a coach taps, through the real API, at the moments that the movement gives. */
-import { LEAD_IN_STEPS, TASKS } from '@ambipede/shared';
+import { LEAD_IN_STEPS, PLACES, TASKS } from '@ambipede/shared';
 import type {
   AthleteSummary,
   LeadInStep,
   NewAthlete,
   Place,
+  SensorEnrolment,
   SensorPlacement,
   SessionView,
   Task,
@@ -27,8 +28,8 @@ export class DemoCoach {
     this.#onProblem = onProblem;
   }
 
-  /** Fills the roster, places the sensors, begins a session. Returns the wearer's id. */
-  async prepare(): Promise<string> {
+  /** Fills the roster, enrols and places the sensors, begins a session. */
+  async prepare(): Promise<{ wearerId: string; tokens: Record<Place, string> }> {
     const roster = await this.#call<AthleteSummary[]>('GET', '/api/athletes');
     for (const name of [WEARER, ...OTHERS]) {
       if (!roster.some((athlete) => athlete.name === name)) {
@@ -38,13 +39,16 @@ export class DemoCoach {
     const wearer = roster.find((athlete) => athlete.name === WEARER)!;
     // An earlier demo may have been ended in the middle.
     if (wearer.openSessionId) await this.#call('POST', `/api/sessions/${wearer.openSessionId}/end`);
-    for (const [place, deviceId] of Object.entries(DEVICES)) {
-      const placement: SensorPlacement = { athleteId: wearer.id, place: place as Place };
-      await this.#call('PUT', `/api/sensors/${deviceId}`, placement);
+    const tokens: Record<Place, string> = { pelvis: '', sternum: '' };
+    for (const place of PLACES) {
+      const sensorPath = `/api/sensors/${DEVICES[place]}`;
+      tokens[place] = (await this.#call<SensorEnrolment>('POST', `${sensorPath}/enrolment`)).token;
+      const placement: SensorPlacement = { athleteId: wearer.id, place };
+      await this.#call('PUT', sensorPath, placement);
     }
     const session = await this.#call<SessionView>('POST', '/api/sessions', { athleteId: wearer.id });
     this.#sessionId = session.id;
-    return wearer.id;
+    return { wearerId: wearer.id, tokens };
   }
 
   /** Lead-in steps and trials of one part of the movement. @param originMs host time of the first part's start */

@@ -3,7 +3,7 @@
  * says so. A log that rejects is tried again; meanwhile the queue fills to its limit and then refuses, per stream and for
  * good until that stream has drained, so that what is stored never has a hole that the device could still fill.
  */
-import { SAMPLE_BYTES, crc32c } from '@ambipede/firmware-protocol';
+import { crc32c, sampleBytes } from '@ambipede/firmware-protocol';
 import {
   GROUP_BATCHES_MAX,
   GROUP_WAIT_MS,
@@ -13,6 +13,9 @@ import {
   RETRY_MS_MIN,
 } from './limits.ts';
 import type { RawBatch, RawLog, StreamEnd } from './raw-log.ts';
+
+/** Longer than the database lets a statement take: after it the answer is lost, and with it the connection. */
+export const ANSWER_WAIT_MS_MAX = 65_000;
 
 export interface AppendQueueEvents {
   /** Everything before `nextSequence` of this stream is durable. */
@@ -117,7 +120,7 @@ export class AppendQueue {
     try {
       await this.#askEnds();
       group = this.#nextGroup();
-      if (group.length > 0) await this.#log.append(group);
+      if (group.length > 0) await answered(this.#log.append(group));
       this.#retryMs = 0;
       this.#remove(group);
     } catch (error) {
@@ -148,7 +151,7 @@ export class AppendQueue {
   async #askEnds(): Promise<void> {
     for (const stream of this.#streams.values()) {
       if (!stream.mustAsk || stream.queuedSamples === 0) continue;
-      const end = await this.#log.streamEnd(stream.deviceId, stream.bootId);
+      const end = await answered(this.#log.streamEnd(stream.deviceId, stream.bootId));
       stream.mustAsk = false;
       if (end) this.#trim(stream, end);
     }
@@ -214,12 +217,24 @@ function keyOf({ deviceId, bootId }: Pick<RawBatch, 'deviceId' | 'bootId'>): str
   return `${deviceId} ${bootId}`;
 }
 
+async function answered<T>(answer: Promise<T>): Promise<T> {
+  let timer: NodeJS.Timeout | undefined;
+  const never = new Promise<never>((_resolve, reject) => {
+    timer = setTimeout(() => reject(new Error(`no answer within ${ANSWER_WAIT_MS_MAX / 1000} s`)), ANSWER_WAIT_MS_MAX);
+  });
+  try {
+    return await Promise.race([answer, never]);
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
 /** The part of a batch that lies after the durable end; null when there is none. */
 function afterEnd(batch: RawBatch, end: StreamEnd): RawBatch | null {
   const skip = Math.max(0, end.nextSequence - batch.firstSequence);
   if (skip >= batch.count) return null;
   const stepMs = (batch.endUtcMs - batch.firstUtcMs) / batch.count;
-  const payload = batch.payload.subarray(skip * SAMPLE_BYTES);
+  const payload = batch.payload.subarray(skip * sampleBytes(batch.channels));
   const firstUtcMs = Math.max(batch.firstUtcMs + skip * stepMs, end.endUtcMs);
   return {
     ...batch,

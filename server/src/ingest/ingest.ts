@@ -37,6 +37,8 @@ export interface SamplesInfo {
 
 export interface IngestDependencies {
   log: RawLog;
+  /** Whether a hello with this token may be from this device. Asked before anything else is made of it. */
+  admits(deviceId: string, token: Uint8Array): boolean;
   /** In order and without repetition for each stream; times as a reader of the log will see them. */
   onSamples(deviceId: string, samples: TimedSample[], info: SamplesInfo): void;
   onStatus(deviceId: string, status: DeviceStatus): void;
@@ -91,7 +93,16 @@ export class Ingest implements ConnectionOwner {
     }
   }
 
+  /** For a device whose token has been replaced or taken back. */
+  expel(deviceId: string): void {
+    this.#devices.get(deviceId)?.connection?.fail('not-enrolled', 'The token of this device is no longer valid.');
+  }
+
   onHello(connection: Connection, hello: HelloMessage): void {
+    // Which of the two it is, is not for a stranger to know.
+    if (!this.#deps.admits(hello.deviceId, hello.token)) {
+      return connection.fail('not-enrolled', 'This device is not enrolled here, or this is not its token.');
+    }
     const device = this.#devices.obtain(hello.deviceId);
     const stream = device.stream;
     if (stream?.bootId === hello.bootId && !isSameStream(stream, hello)) {

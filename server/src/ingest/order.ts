@@ -2,7 +2,7 @@
  * The order stage: batches of one stream in any order, repeated or overlapping, become the stream in sequence order.
  * A missing sample is waited for while ORDER_WINDOW_SAMPLES have not gone by and the device still holds it; then it is a gap.
  */
-import { SAMPLE_BYTES } from '@ambipede/firmware-protocol';
+import { sampleBytes } from '@ambipede/firmware-protocol';
 
 /** Consecutive samples as they came, times in device ticks. */
 export interface TickBatch {
@@ -10,6 +10,8 @@ export interface TickBatch {
   count: number;
   firstTickUs: number;
   intervalUs: number;
+  /** What each sample of the payload holds (SPEC.md, hello). */
+  channels: number;
   payload: Uint8Array;
 }
 
@@ -132,11 +134,13 @@ export function part(batch: TickBatch, from: number, to: number): TickBatch {
   const skip = from - batch.firstSequence;
   const count = to - from;
   if (skip === 0 && count === batch.count) return batch;
+  const bytes = sampleBytes(batch.channels);
   return {
     firstSequence: from,
     count,
     firstTickUs: batch.firstTickUs + skip * batch.intervalUs,
     intervalUs: batch.intervalUs,
-    payload: batch.payload.subarray(skip * SAMPLE_BYTES, (skip + count) * SAMPLE_BYTES),
+    channels: batch.channels,
+    payload: batch.payload.subarray(skip * bytes, (skip + count) * bytes),
   };
 }

@@ -18,9 +18,12 @@ export interface RawBatch {
   endUtcMs: number;
   /** Sample payload exactly as the protocol encodes it (see firmware-protocol/SPEC.md), little-endian. */
   payload: Uint8Array;
-  /** Scale factors of the payload: m/s^2 and rad/s per count. */
+  /** Scale factors of the payload: m/s^2, rad/s and T per count; the last is 0 without a magnetometer. */
   accelScale: number;
   gyroScale: number;
+  magnScale: number;
+  /** What each sample of the payload holds: CHANNELS_ACCEL_GYRO or CHANNELS_WITH_MAGN. */
+  channels: number;
   /** CRC-32C over payload. */
   crc32c: number;
 }

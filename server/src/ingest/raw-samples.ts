@@ -1,8 +1,8 @@
 /** Reading a RawBatch: live streaming and re-analysis use these same functions, so they see the same times and values. */
-import { SAMPLE_BYTES, countAt } from '@ambipede/firmware-protocol';
+import { countAt, sampleBytes } from '@ambipede/firmware-protocol';
 import type { RawBatch } from './raw-log.ts';
 
-/** One sample in SI (m/s^2, rad/s) at a server time in ms UTC. */
+/** One sample in SI (m/s^2, rad/s) at a server time in ms UTC. Magnetometer values stay in the batch: nothing uses them. */
 export interface TimedSample {
   utcMs: number;
   ax: number;
@@ -25,11 +25,10 @@ export function sampleTimesUtcMs({ firstUtcMs, endUtcMs, count }: Times): Float6
 
 /** All samples of a batch. Throws RangeError when the payload does not hold `count` samples: the store is damaged. */
 export function decodePayload(batch: RawBatch): TimedSample[] {
-  const { payload, count, accelScale, gyroScale } = batch;
-  if (payload.byteLength !== count * SAMPLE_BYTES) {
-    throw new RangeError(
-      `A batch of ${count} samples has ${payload.byteLength} bytes instead of ${count * SAMPLE_BYTES}.`,
-    );
+  const { payload, count, accelScale, gyroScale, channels } = batch;
+  const bytes = count * sampleBytes(channels);
+  if (payload.byteLength !== bytes) {
+    throw new RangeError(`A batch of ${count} samples has ${payload.byteLength} bytes instead of ${bytes}.`);
   }
   const times = sampleTimesUtcMs(batch);
   const view = new DataView(payload.buffer, payload.byteOffset, payload.byteLength);
@@ -37,12 +36,12 @@ export function decodePayload(batch: RawBatch): TimedSample[] {
   for (let i = 0; i < count; i++) {
     samples[i] = {
       utcMs: times[i] as number,
-      ax: countAt(view, i, 0) * accelScale,
-      ay: countAt(view, i, 1) * accelScale,
-      az: countAt(view, i, 2) * accelScale,
-      gx: countAt(view, i, 3) * gyroScale,
-      gy: countAt(view, i, 4) * gyroScale,
-      gz: countAt(view, i, 5) * gyroScale,
+      ax: countAt(view, i, 0, channels) * accelScale,
+      ay: countAt(view, i, 1, channels) * accelScale,
+      az: countAt(view, i, 2, channels) * accelScale,
+      gx: countAt(view, i, 3, channels) * gyroScale,
+      gy: countAt(view, i, 4, channels) * gyroScale,
+      gz: countAt(view, i, 5, channels) * gyroScale,
     };
   }
   return samples;

@@ -46,6 +46,8 @@ export interface SensorStream {
   rateHz: number;
   accelScale: number;
   gyroScale: number;
+  magnScale: number;
+  channels: number;
   order: OrderState;
   clock: ClockState;
   stamp: StampState;
@@ -73,6 +75,8 @@ export function openStream(hello: HelloMessage, end: StreamEnd | null | undefine
     rateHz: hello.rateMilliHz / 1000,
     accelScale: hello.accelScale * NANO,
     gyroScale: hello.gyroScale * NANO,
+    magnScale: hello.magnScale * NANO,
+    channels: hello.channels,
     order: startOrder(next, ORDER_WINDOW_SAMPLES),
     clock: startClock(),
     stamp,
@@ -86,19 +90,25 @@ export function openStream(hello: HelloMessage, end: StreamEnd | null | undefine
   };
 }
 
-/** Rate and scales belong to the boot: samples still on the device were measured with them. */
+/** Rate, scales and channels belong to the boot: samples still on the device were measured with them. */
 export function isSameStream(stream: SensorStream, hello: HelloMessage): boolean {
   return (
     stream.rateHz === hello.rateMilliHz / 1000 &&
     stream.accelScale === hello.accelScale * NANO &&
-    stream.gyroScale === hello.gyroScale * NANO
+    stream.gyroScale === hello.gyroScale * NANO &&
+    stream.magnScale === hello.magnScale * NANO &&
+    stream.channels === hello.channels
   );
 }
 
 export function acceptSamples(stream: SensorStream, message: SamplesMessage, nowUtcMs: number): StreamOutput[] {
   // A copy: the frame's memory belongs to the socket.
-  const { firstSequence, count, firstTickUs, intervalUs } = message;
-  const batch: TickBatch = { firstSequence, count, firstTickUs, intervalUs, payload: new Uint8Array(message.payload) };
+  const { firstSequence, count, firstTickUs, intervalUs, channels } = message;
+  if (channels !== stream.channels) {
+    return [fault('wrong-channels', `Samples with channels ${channels}; hello said ${stream.channels}.`)];
+  }
+  const payload = new Uint8Array(message.payload);
+  const batch: TickBatch = { firstSequence, count, firstTickUs, intervalUs, channels, payload };
   return take(stream, stepOrder(stream.order, batch, message.oldestSequence), nowUtcMs);
 }
 
@@ -203,6 +213,7 @@ function stampedBatch(stream: SensorStream, ticks: TickBatch, nowUtcMs: number):
     ...times,
     accelScale: stream.accelScale,
     gyroScale: stream.gyroScale,
+    magnScale: stream.magnScale,
     crc32c: crc32c(ticks.payload),
   };
   return { kind: 'batch', batch, gapBefore };

@@ -4,7 +4,7 @@ import type { SessionService } from '../session/session-service.ts';
 import { athleteExists } from '../store/athletes.ts';
 import type { Db } from '../store/database.ts';
 import { listHistory, listTrialsOfAthlete } from '../store/trials.ts';
-import { HistoryQuery, IdParams, NewAthleteBody } from './schemas.ts';
+import { AthleteChangeBody, HistoryQuery, IdParams, NewAthleteBody } from './schemas.ts';
 
 export function athleteRoutes(db: Db, service: SessionService): FastifyPluginAsyncTypebox {
   const requireAthlete = async (id: string): Promise<void> => {
@@ -14,8 +14,11 @@ export function athleteRoutes(db: Db, service: SessionService): FastifyPluginAsy
     app.get('/api/athletes', () => service.athletes());
     app.post('/api/athletes', { schema: { body: NewAthleteBody } }, async (request, reply) => {
       reply.code(201);
-      return service.addAthlete(request.body.name.trim());
+      return service.addAthlete(request.body);
     });
+    app.patch('/api/athletes/:id', { schema: { params: IdParams, body: AthleteChangeBody } }, (request) =>
+      service.changeAthlete(request.params.id, request.body),
+    );
     app.get('/api/athletes/:id/trials', { schema: { params: IdParams } }, async (request) => {
       await requireAthlete(request.params.id);
       return listTrialsOfAthlete(db, request.params.id);

@@ -1,11 +1,10 @@
 /** Runs final analyses one after the other in a thread of their own. */
-import type { AnalysisResult } from '@ambipede/shared';
 import type { Worker } from 'node:worker_threads';
 import { startTypescriptWorker } from '../typescript-worker.ts';
+import type { StoredResult } from '../store/trials.ts';
 import type { buildRecording } from './recording.ts';
 
-/** What is stored of a result; angles and contacts are made again when somebody asks. */
-export type StoredResult = Pick<AnalysisResult, 'version' | 'stances' | 'asymmetry' | 'quality'>;
+export type { StoredResult };
 export type RecordingInputs = Parameters<typeof buildRecording>;
 
 export interface AnalysisRequest {

@@ -20,8 +20,8 @@ function answer({ jobId, inputs, wanted }: AnalysisRequest): AnalysisReply {
     }
     const result = analyseRecording(recording);
     if (wanted === 'json') return { jobId, json: JSON.stringify(result) };
-    const { version, stances, asymmetry, quality } = result;
-    return { jobId, result: { version, stances, asymmetry, quality } };
+    const { version, stances, asymmetry, quality, taskSummary, waveforms } = result;
+    return { jobId, result: { version, stances, asymmetry, quality, taskSummary, waveforms } };
   } catch (error) {
     return { jobId, error: `The analysis failed; the raw data is kept: ${messageOf(error)}` };
   }

@@ -3,12 +3,13 @@
  * Holds nothing that the store does not have or that cannot be made again from it.
  */
 import { PLACES } from '@ambipede/shared';
-import type { LeadInStep, LiveMessage, LiveSession, MountingReport, Place, Task } from '@ambipede/shared';
+import type { LeadInStep, LiveMessage, LiveSession, MountingReport, Place } from '@ambipede/shared';
 import type { TimedSample } from '../ingest/raw-samples.ts';
 import { startPipeline, stepPipeline } from '../pipeline.ts';
 import type { PipelineInput, PipelineOutput, PipelineState } from '../pipeline.ts';
 import { AngleBuffer } from './angle-buffer.ts';
 import { LiveTrials } from './live-trials.ts';
+import type { NewLiveTrial } from './live-trials.ts';
 import { RATE_HZ_DEFAULT } from './recording.ts';
 import type { LeadInSpan } from './recording.ts';
 
@@ -42,10 +43,8 @@ export class AthleteFeed {
     this.#publish = publish;
     this.#trials = new LiveTrials(publish, () => ({
       baseUtcMs: this.#baseUtcMs,
-      frontalUncertaintyDeg: {
-        pelvis: this.#mounting.pelvis?.frontalUncertaintyDeg ?? null,
-        sternum: this.#mounting.sternum?.frontalUncertaintyDeg ?? null,
-      },
+      mounting: this.#mounting,
+      frames: this.#pipeline.body.stances.frames,
     }));
     this.#rates = rates;
     this.#baseUtcMs = nowUtcMs;
@@ -81,6 +80,7 @@ export class AthleteFeed {
       place,
       samples: samples.map(({ utcMs, ...values }) => ({ tS: this.#secondsOf(utcMs), ...values })),
     });
+    this.#trials.takeFrames();
     this.#lookAtLeadIns(nowUtcMs);
   }
 
@@ -115,8 +115,8 @@ export class AthleteFeed {
     this.#lookAtLeadIns(nowUtcMs);
   }
 
-  startTrial(id: string, task: Task, startedUtcMs: number): void {
-    this.#trials.start(id, task, startedUtcMs);
+  startTrial(trial: NewLiveTrial): void {
+    this.#trials.start(trial);
     this.#publish(this.#sessionMessage());
   }
 
@@ -140,6 +140,12 @@ export class AthleteFeed {
   tick(nowUtcMs: number): void {
     this.#lookAtLeadIns(nowUtcMs);
     this.#trials.publishAsymmetry();
+    this.#trials.publishWaveforms();
+  }
+
+  /** What the running task says so far, to dashboards that are there: some milliseconds of work for a long one. */
+  tellTask(): void {
+    this.#trials.publishTask();
   }
 
   /** What a dashboard needs that connects now. */
@@ -167,7 +173,7 @@ export class AthleteFeed {
       case 'stance':
         return this.#trials.takeStance(output.stance, output.withdrawn);
       case 'contact':
-        return;
+        return this.#trials.takeContact(output.contact);
     }
   }
 

@@ -12,6 +12,8 @@ import { judgeSensor } from './sensor-status.ts';
 const ANGLES_INTERVAL_MS = 50;
 /** Status of a sensor that changes is sent at once, but not more often than this. */
 const STATUS_PAUSE_MS = 100;
+/** Running tasks are looked at for so long per beat; who did not get a turn is first in the next. Samples must not wait. */
+const TASKS_MS_MAX = 100;
 
 export interface LiveHubDependencies {
   fanout: LiveFanout;
@@ -31,6 +33,8 @@ export class LiveHub {
   readonly #arrivals = new Map<string, number>();
   readonly #startCounts = new Map<string, { received: number; lost: number }>();
   readonly #statusDue = new Set<string>();
+  /** In the order in which their tasks are told. */
+  readonly #turns: AthleteFeed[] = [];
   readonly #timers: NodeJS.Timeout[];
 
   constructor(deps: LiveHubDependencies) {
@@ -53,6 +57,7 @@ export class LiveHub {
         this.#deps.fanout.publish(athleteId, message),
       );
       this.#feeds.set(athleteId, feed);
+      this.#turns.push(feed);
     }
     return feed;
   }
@@ -142,7 +147,17 @@ export class LiveHub {
       feed.tick(now);
       if (feed.takeMountingChanged()) this.#deps.onMountingChanged(feed);
     }
+    this.#tellTasks();
     for (const athleteId of this.#deps.fanout.athletesWatched()) this.publishSensors(athleteId);
     this.#deps.fanout.publishToAll({ type: 'heartbeat', serverUtcMs: now });
+  }
+
+  #tellTasks(): void {
+    const untilMs = performance.now() + TASKS_MS_MAX;
+    for (let k = 0; k < this.#turns.length && performance.now() < untilMs; k += 1) {
+      const feed = this.#turns.shift()!;
+      this.#turns.push(feed);
+      if (this.#deps.fanout.hasViewers(feed.athleteId)) feed.tellTask();
+    }
   }
 }

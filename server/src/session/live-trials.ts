@@ -1,24 +1,39 @@
 /** The trials of one athlete whose numbers on screen are provisional: the running one and those being re-analysed. */
-import type { LiveMessage, Place, Stance, Task } from '@ambipede/shared';
+import type { LiveMessage, LiveWaveforms, MountingReport, Place, Stance, Task } from '@ambipede/shared';
 import { stancesOfTask, type Span } from '../asymmetry/stances-of-task.ts';
 import { summariseAsymmetry } from '../asymmetry/summary.ts';
+import { withForces } from '../stance/sine-wave.ts';
+import type { StanceFrames } from '../stance/stance-frames.ts';
+import type { SidedContact } from '../stance/types.ts';
+import { LiveCurves } from './live-curves.ts';
+import { TaskWatch } from './task-watch.ts';
 
-export interface LiveTrial {
+export interface NewLiveTrial {
   id: string;
   task: Task;
   startedUtcMs: number;
+  /** For forces only. */
+  bodyMassKg: number | null;
+}
+
+export interface LiveTrial extends NewLiveTrial {
   /** Null while it runs. Kept until the final result is there: late samples still make stances. */
   endedUtcMs: number | null;
   stances: Map<number, Stance>;
   changed: boolean;
+  curves: LiveCurves;
+  /** Null when its task is told by its stances alone, and when it has ended. */
+  watch: TaskWatch | null;
 }
 
 /** What the comparison needs to know of the pipeline that makes the stances. */
 export interface LiveBasis {
   /** Second 0 of the stances, ms UTC. */
   baseUtcMs: number;
-  /** Standard uncertainty of the frontal zero by the mounting known so far; null where unknown. */
-  frontalUncertaintyDeg: Record<Place, number | null>;
+  /** As known so far. */
+  mounting: Partial<Record<Place, MountingReport>>;
+  /** The last seconds, at least from the newest stances on. */
+  frames: StanceFrames;
 }
 
 export class LiveTrials {
@@ -35,13 +50,23 @@ export class LiveTrials {
     return this.#trials.find((trial) => trial.endedUtcMs === null) ?? null;
   }
 
-  start(id: string, task: Task, startedUtcMs: number): void {
-    this.#trials.push({ id, task, startedUtcMs, endedUtcMs: null, stances: new Map(), changed: false });
+  start(trial: NewLiveTrial): void {
+    this.#trials.push({
+      ...trial,
+      endedUtcMs: null,
+      stances: new Map(),
+      changed: false,
+      curves: new LiveCurves(),
+      watch: TaskWatch.isFor(trial.task) ? new TaskWatch(trial) : null,
+    });
   }
 
   end(id: string, endedUtcMs: number): void {
     const trial = this.#trials.find((each) => each.id === id);
-    if (trial) trial.endedUtcMs = endedUtcMs;
+    if (!trial || trial.endedUtcMs !== null) return;
+    this.publishTask();
+    trial.endedUtcMs = endedUtcMs;
+    trial.watch = null;
   }
 
   /** The final result is stored, or there is none. */
@@ -49,13 +74,27 @@ export class LiveTrials {
     this.#trials = this.#trials.filter((trial) => trial.id !== id);
   }
 
-  takeStance(stance: Stance, withdrawn: boolean): void {
-    const contactUtcMs = this.#basis().baseUtcMs + stance.initialContact * 1000;
+  /** After each packet: the pipeline forgets its frames. */
+  takeFrames(): void {
+    const { baseUtcMs, frames } = this.#basis();
+    this.running?.watch?.takeFrames(frames, baseUtcMs);
+  }
+
+  takeContact(contact: SidedContact): void {
+    this.running?.watch?.takeContact(contact);
+  }
+
+  takeStance(measured: Stance, withdrawn: boolean): void {
+    const { baseUtcMs, frames } = this.#basis();
+    const contactUtcMs = baseUtcMs + measured.initialContact * 1000;
     // A correction can move a stance across a trial's edge, so each trial decides anew whether it is its own.
     for (const trial of this.#trials) {
+      const stance = withForces(measured, trial.bodyMassKg);
       const gone = withdrawn || !isWithin(trial, contactUtcMs);
       if (gone && !trial.stances.delete(stance.id)) continue;
       if (!gone) trial.stances.set(stance.id, stance);
+      if (gone) trial.curves.withdraw(stance.id);
+      else trial.curves.take(stance, frames);
       trial.changed = true;
       this.#publish(stanceMessage(trial, stance, gone));
     }
@@ -68,8 +107,11 @@ export class LiveTrials {
       if (trial.endedUtcMs === null) {
         for (const stance of trial.stances.values()) this.#publish(stanceMessage(trial, stance, true));
         trial.changed ||= trial.stances.size > 0;
+        trial.curves.clear();
+        if (trial.watch) trial.watch = new TaskWatch(trial);
       } else {
         trial.changed = false;
+        trial.curves.standAsTold();
       }
       trial.stances.clear();
     }
@@ -89,15 +131,34 @@ export class LiveTrials {
     }
   }
 
-  /** The newest trial's stances and numbers so far. */
+  publishWaveforms(): void {
+    for (const trial of this.#trials) {
+      const waveforms = trial.curves.news(comparedOf(trial, this.#basis()));
+      if (waveforms) this.#publish(waveformsMessage(trial, waveforms));
+    }
+  }
+
+  publishTask(): void {
+    const { running } = this;
+    const { mounting, baseUtcMs } = this.#basis();
+    const task = running?.watch?.message(inOrderOf(running), mounting, baseUtcMs);
+    if (task) this.#publish({ type: 'task', ...task });
+  }
+
+  /** The newest trial's stances and numbers so far; its task is told again within half a second. */
   snapshot(): LiveMessage[] {
     const trial = this.#trials[this.#trials.length - 1];
     if (!trial || trial.stances.size === 0) return [];
     return [
       ...[...trial.stances.values()].map((stance) => stanceMessage(trial, stance, false)),
       asymmetryMessage(trial, this.#basis()),
+      waveformsMessage(trial, trial.curves.summary(comparedOf(trial, this.#basis()))),
     ];
   }
+}
+
+function inOrderOf(trial: LiveTrial): Stance[] {
+  return [...trial.stances.values()].sort((a, b) => a.initialContact - b.initialContact || a.id - b.id);
 }
 
 function isWithin(trial: LiveTrial, utcMs: number): boolean {
@@ -108,16 +169,28 @@ function stanceMessage(trial: LiveTrial, stance: Stance, withdrawn: boolean): Li
   return { type: 'stance', trialId: trial.id, stance, provisional: true, withdrawn };
 }
 
-function asymmetryMessage(trial: LiveTrial, { baseUtcMs, frontalUncertaintyDeg }: LiveBasis): LiveMessage {
-  const inOrder = [...trial.stances.values()].sort((a, b) => a.initialContact - b.initialContact || a.id - b.id);
+/** Those that are compared, as in the final result. */
+function comparedOf(trial: LiveTrial, { baseUtcMs }: LiveBasis): Stance[] {
   const span: Span = {
     startS: (trial.startedUtcMs - baseUtcMs) / 1000,
     endS: ((trial.endedUtcMs ?? Infinity) - baseUtcMs) / 1000,
   };
+  return stancesOfTask(trial.task, inOrderOf(trial), [span]);
+}
+
+function asymmetryMessage(trial: LiveTrial, basis: LiveBasis): LiveMessage {
+  const { pelvis, sternum } = basis.mounting;
   return {
     type: 'asymmetry',
     trialId: trial.id,
     provisional: true,
-    metrics: summariseAsymmetry(stancesOfTask(trial.task, inOrder, [span]), frontalUncertaintyDeg),
+    metrics: summariseAsymmetry(comparedOf(trial, basis), {
+      pelvis: pelvis?.frontalUncertaintyDeg ?? null,
+      sternum: sternum?.frontalUncertaintyDeg ?? null,
+    }),
   };
+}
+
+function waveformsMessage(trial: LiveTrial, waveforms: LiveWaveforms): LiveMessage {
+  return { type: 'waveforms', trialId: trial.id, provisional: true, waveforms };
 }

@@ -28,6 +28,7 @@ export interface TrialSpan {
   task: Task;
   startUtcMs: number;
   endUtcMs: number;
+  bodyMassKg: number | null;
 }
 
 /** Spans of raw samples that belong to a trial and its lead-in, merged and in order. */
@@ -102,5 +103,6 @@ export function buildRecording(
     ],
     separateClocks: false,
     spanS: [seconds(trial.startUtcMs), seconds(trial.endUtcMs)],
+    bodyMassKg: trial.bodyMassKg,
   };
 }

@@ -5,7 +5,7 @@ import type { Db } from '../store/database.ts';
 import { sensorSeen } from '../store/sensors.ts';
 import { Turns } from './turns.ts';
 
-/** Anybody who reaches the socket can make up device ids: beyond this many new ones are not written down. */
+/** Ids that were enrolled once and are no longer stay here: beyond this many new ones are not written down. */
 export const KNOWN_SENSORS_MAX = 10_000;
 
 export class SensorRegister {

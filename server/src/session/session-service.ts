@@ -1,7 +1,16 @@
 /** What people do with a session: athletes, sessions, lead-in, trials; in the store and in the running state. */
-import type { AthleteSummary, LeadInStep, SessionView, Task, TrialSummary } from '@ambipede/shared';
+import type {
+  AthleteChange,
+  AthleteSummary,
+  LeadInStep,
+  NewAthlete,
+  SessionView,
+  Task,
+  TrialChange,
+  TrialSummary,
+} from '@ambipede/shared';
 import { conflict, notFound } from '../errors.ts';
-import { athleteExists, createAthlete, listAthletes } from '../store/athletes.ts';
+import { athleteExists, changeAthlete, createAthlete, findAthlete, listAthletes } from '../store/athletes.ts';
 import type { Db } from '../store/database.ts';
 import {
   createSession,
@@ -16,7 +25,7 @@ import {
   stopLeadIn,
 } from '../store/sessions.ts';
 import type { SessionRow } from '../store/sessions.ts';
-import { closeTrial, createTrial, findTrial, listTrialsOfSession } from '../store/trials.ts';
+import { changeTrial, closeTrial, createTrial, findTrial, listTrialsOfSession } from '../store/trials.ts';
 import type { Finaliser } from './finaliser.ts';
 import type { LiveHub } from './live-hub.ts';
 import type { Placements } from './placements.ts';
@@ -48,8 +57,22 @@ export class SessionService {
     return rows.map((row) => ({ ...row, sensors: this.#deps.hub.sensors(row.id) }));
   }
 
-  async addAthlete(name: string): Promise<AthleteSummary> {
-    return { ...(await createAthlete(this.#deps.db, name, this.#now())), sensors: [] };
+  async addAthlete({ name, ...details }: NewAthlete): Promise<AthleteSummary> {
+    return { ...(await createAthlete(this.#deps.db, name.trim(), this.#now(), details)), sensors: [] };
+  }
+
+  async changeAthlete(id: string, { name, ...details }: AthleteChange): Promise<AthleteSummary> {
+    const { db, hub } = this.#deps;
+    const change = name === undefined ? details : { ...details, name: name.trim() };
+    const row = (await changeAthlete(db, id, change)) && (await findAthlete(db, id));
+    if (!row) throw notFound('athlete', '/api/athletes');
+    return { ...row, sensors: hub.sensors(id) };
+  }
+
+  async changeTrial(id: string, { tags, ...rest }: TrialChange): Promise<TrialSummary> {
+    const change = tags === undefined ? rest : { ...rest, tags: [...new Set(tags.map((tag) => tag.trim()))] };
+    if (!(await changeTrial(this.#deps.db, id, change))) throw notFound('trial', '/api/athletes/:id/trials');
+    return this.#requireTrial(id);
   }
 
   startSession(athleteId: string): Promise<SessionView> {
@@ -124,8 +147,9 @@ export class SessionService {
         );
       }
       const startedUtcMs = this.#now();
-      const id = await createTrial(db, sessionId, task, startedUtcMs);
-      hub.feed(session.athleteId).startTrial(id, task, startedUtcMs);
+      const bodyMassKg = (await findAthlete(db, session.athleteId))?.bodyMassKg ?? null;
+      const id = await createTrial(db, sessionId, task, startedUtcMs, bodyMassKg);
+      hub.feed(session.athleteId).startTrial({ id, task, startedUtcMs, bodyMassKg });
       return this.#requireTrial(id);
     });
   }

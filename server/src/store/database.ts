@@ -15,6 +15,12 @@ const CONNECT_WAIT_S_MAX = 10;
 const STATEMENT_MS_MAX = 60_000;
 const CLOSE_WAIT_S_MAX = 5;
 
+/**
+ * The driver would ask for the types of arrays on each new connection, and nobody hears when that fails: a database that dies
+ * at this moment would end the process. Arrays are written as text instead (array-literal.ts).
+ */
+export const FETCH_TYPES = false;
+
 const MIGRATIONS = path.join(path.dirname(fileURLToPath(import.meta.url)), 'migrations');
 
 /** Name of this process's connections, seen in pg_stat_activity; server-lock.ts looks for it. */
@@ -35,6 +41,7 @@ export function connect(url: string): Database {
   const sql = postgres(url, {
     max: CONNECTIONS_MAX,
     connect_timeout: CONNECT_WAIT_S_MAX,
+    fetch_types: FETCH_TYPES,
     onnotice: () => undefined,
     connection: {
       application_name: POOL_NAME_PREFIX + process.pid,

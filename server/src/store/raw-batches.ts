@@ -1,11 +1,9 @@
 /** The durable raw samples: ingest appends, re-analysis reads. */
 import { and, asc, eq, gt, lt, max } from 'drizzle-orm';
 import type { RawBatch, RawLog, StreamEnd } from '../ingest/raw-log.ts';
-import type { Database, Db } from './database.ts';
+import { arrayLiteral } from './array-literal.ts';
+import type { Database, Db, Sql } from './database.ts';
 import { rawBatches } from './schema/index.ts';
-
-/** Its number in PostgreSQL's pg_type: for an array of bytes the driver would guess a single bytea. */
-const BYTEA_ARRAY = 1001;
 
 export function createRawLog({ sql, db }: Database): RawLog {
   return {
@@ -24,36 +22,37 @@ async function streamEnd(db: Db, deviceId: string, bootId: number): Promise<Stre
 }
 
 /**
- * One transaction. A batch that is stored already, sample for sample, counts as stored; one that overlaps in any other
+ * One statement writes, so all are stored or none; no other connection writes samples (server-lock.ts), so what was read
+ * before still holds. It is no transaction of several statements, because the driver ends the whole process when the database
+ * goes away between two statements of one (postgres.js 3.4: a write to a socket that is gone, thrown from a timer).
+ *
+ * A batch that is stored already, sample for sample, counts as stored; one that overlaps in any other
  * way is a fault of the caller and rejects everything.
  */
-async function append(sql: Database['sql'], batches: readonly RawBatch[]): Promise<void> {
+async function append(sql: Sql, batches: readonly RawBatch[]): Promise<void> {
   if (batches.length === 0) return;
-  await sql.begin(async (tx) => {
-    const fresh = await withoutStored(tx, batches);
-    if (fresh.length === 0) return;
-    const column = <K extends keyof RawBatch>(key: K): RawBatch[K][] => fresh.map((batch) => batch[key]);
-    // Arrays keep the statement the same for any number of batches, so that it is planned once.
-    await tx`
-      insert into raw_batches (device_id, boot_id, first_sequence, count, first_tick_us, interval_us, first_utc_ms,
-        end_utc_ms, accel_scale, gyro_scale, crc32c, payload, athlete_id)
-      select given.*, sensors.athlete_id
-      from unnest(
-        ${column('deviceId')}::text[], ${column('bootId')}::bigint[], ${column('firstSequence')}::bigint[],
-        ${column('count')}::integer[], ${column('firstTickUs')}::bigint[], ${column('intervalUs')}::integer[],
-        ${column('firstUtcMs')}::double precision[], ${column('endUtcMs')}::double precision[],
-        ${column('accelScale')}::double precision[], ${column('gyroScale')}::double precision[],
-        ${column('crc32c')}::bigint[], ${tx.array(column('payload'), BYTEA_ARRAY)}
-      ) as given (device_id, boot_id, first_sequence, count, first_tick_us, interval_us, first_utc_ms, end_utc_ms,
-        accel_scale, gyro_scale, crc32c, payload)
-      left join sensors on sensors.device_id = given.device_id`;
-  });
+  const fresh = await withoutStored(sql, batches);
+  if (fresh.length === 0) return;
+  const column = (key: keyof RawBatch): string => arrayLiteral(fresh.map((batch) => batch[key]));
+  // Arrays keep the statement the same for any number of batches, so that it is planned once.
+  await sql`
+    insert into raw_batches (device_id, boot_id, first_sequence, count, first_tick_us, interval_us, first_utc_ms,
+      end_utc_ms, accel_scale, gyro_scale, magn_scale, channels, crc32c, payload, athlete_id)
+    select given.*, sensors.athlete_id
+    from unnest(
+      ${column('deviceId')}::text[], ${column('bootId')}::bigint[], ${column('firstSequence')}::bigint[],
+      ${column('count')}::integer[], ${column('firstTickUs')}::bigint[], ${column('intervalUs')}::integer[],
+      ${column('firstUtcMs')}::double precision[], ${column('endUtcMs')}::double precision[],
+      ${column('accelScale')}::double precision[], ${column('gyroScale')}::double precision[],
+      ${column('magnScale')}::double precision[], ${column('channels')}::integer[],
+      ${column('crc32c')}::bigint[], ${column('payload')}::bytea[]
+    ) as given (device_id, boot_id, first_sequence, count, first_tick_us, interval_us, first_utc_ms, end_utc_ms,
+      accel_scale, gyro_scale, magn_scale, channels, crc32c, payload)
+    left join sensors on sensors.device_id = given.device_id`;
 }
 
-type Transaction = Parameters<Parameters<Database['sql']['begin']>[1]>[0];
-
-async function withoutStored(tx: Transaction, batches: readonly RawBatch[]): Promise<RawBatch[]> {
-  const ends = await endsOf(tx, batches);
+async function withoutStored(sql: Sql, batches: readonly RawBatch[]): Promise<RawBatch[]> {
+  const ends = await endsOf(sql, batches);
   const fresh: RawBatch[] = [];
   for (const batch of batches) {
     const key = streamKey(batch);
@@ -61,7 +60,7 @@ async function withoutStored(tx: Transaction, batches: readonly RawBatch[]): Pro
     if (batch.firstSequence >= end) {
       fresh.push(batch);
       ends.set(key, batch.firstSequence + batch.count);
-    } else if (!(await isStored(tx, batch))) {
+    } else if (!(await isStored(sql, batch))) {
       throw new Error(
         `Samples ${batch.firstSequence} to ${batch.firstSequence + batch.count - 1} of ${batch.deviceId} overlap what is stored ` +
           `up to ${end - 1}: ask streamEnd and append what follows.`,
@@ -71,11 +70,12 @@ async function withoutStored(tx: Transaction, batches: readonly RawBatch[]): Pro
   return fresh;
 }
 
-async function endsOf(tx: Transaction, batches: readonly RawBatch[]): Promise<Map<string, number>> {
+async function endsOf(sql: Sql, batches: readonly RawBatch[]): Promise<Map<string, number>> {
   const streams = [...new Map(batches.map((batch) => [streamKey(batch), batch])).values()];
-  const rows = await tx<{ device_id: string; boot_id: string; stream_end: string }[]>`
+  const rows = await sql<{ device_id: string; boot_id: string; stream_end: string }[]>`
     select stream.device_id, stream.boot_id, last.stream_end
-    from unnest(${streams.map((s) => s.deviceId)}::text[], ${streams.map((s) => s.bootId)}::bigint[]) as stream (device_id, boot_id)
+    from unnest(${arrayLiteral(streams.map((s) => s.deviceId))}::text[], ${arrayLiteral(streams.map((s) => s.bootId))}::bigint[])
+      as stream (device_id, boot_id)
     cross join lateral (
       select first_sequence + count as stream_end from raw_batches
       where raw_batches.device_id = stream.device_id and raw_batches.boot_id = stream.boot_id
@@ -86,8 +86,8 @@ async function endsOf(tx: Transaction, batches: readonly RawBatch[]): Promise<Ma
   );
 }
 
-async function isStored(tx: Transaction, batch: RawBatch): Promise<boolean> {
-  const [row] = await tx`
+async function isStored(sql: Sql, batch: RawBatch): Promise<boolean> {
+  const [row] = await sql`
     select from raw_batches where device_id = ${batch.deviceId} and boot_id = ${batch.bootId}
       and first_sequence = ${batch.firstSequence} and count = ${batch.count} and crc32c = ${batch.crc32c}`;
   return row !== undefined;
@@ -117,6 +117,8 @@ export async function loadRawBatches(
       payload: rawBatches.payload,
       accelScale: rawBatches.accelScale,
       gyroScale: rawBatches.gyroScale,
+      magnScale: rawBatches.magnScale,
+      channels: rawBatches.channels,
       crc32c: rawBatches.crc32c,
     })
     .from(rawBatches)

@@ -4,7 +4,7 @@
  */
 import postgres from 'postgres';
 import { SetupError } from '../errors.ts';
-import { POOL_NAME_PREFIX } from './database.ts';
+import { FETCH_TYPES, POOL_NAME_PREFIX } from './database.ts';
 
 const LOCK_KEY = 0x414d4249;
 const NAME_PREFIX = 'ambipede server ';
@@ -32,6 +32,7 @@ export async function takeServerLock(
     idle_timeout: 0,
     max_lifetime: null,
     connect_timeout: CONNECT_WAIT_S_MAX,
+    fetch_types: FETCH_TYPES,
     onnotice: () => undefined,
     connection: { application_name: NAME_PREFIX + process.pid },
   });

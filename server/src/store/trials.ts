@@ -5,9 +5,11 @@ import type {
   HistoryPoint,
   StanceMetricKey,
   Task,
+  TrialChange,
   TrialState,
   TrialSummary,
   TrialView,
+  TrialWaveforms,
 } from '@ambipede/shared';
 import type { Db, DbOrTx } from './database.ts';
 import { sessions, stances, trialMetrics, trials } from './schema/index.ts';
@@ -24,12 +26,29 @@ const summaryColumns = {
   endedUtcMs: trials.endedUtcMs,
   version: trials.version,
   problem: trials.problem,
+  bodyMassKg: trials.bodyMassKg,
+  tags: trials.tags,
+  note: trials.note,
+  discarded: trials.discarded,
 };
 
-export async function createTrial(db: DbOrTx, sessionId: string, task: Task, nowUtcMs: number): Promise<string> {
+/** What is stored of a result; angles and contacts are made again when somebody asks. */
+export type StoredResult = Pick<
+  AnalysisResult,
+  'version' | 'stances' | 'asymmetry' | 'quality' | 'taskSummary' | 'waveforms'
+>;
+
+/** A trial that begins; its athlete's body mass goes with it. */
+export async function createTrial(
+  db: DbOrTx,
+  sessionId: string,
+  task: Task,
+  nowUtcMs: number,
+  bodyMassKg: number | null = null,
+): Promise<string> {
   const [row] = await db
     .insert(trials)
-    .values({ sessionId, task, state: 'running', startedUtcMs: nowUtcMs })
+    .values({ sessionId, task, state: 'running', startedUtcMs: nowUtcMs, bodyMassKg })
     .returning({ id: trials.id });
   if (!row) throw new Error('the new trial was not returned');
   return row.id;
@@ -44,6 +63,12 @@ export async function markReanalysing(db: DbOrTx, id: string): Promise<void> {
   await db.update(trials).set({ state: 're-analysing' }).where(eq(trials.id, id));
 }
 
+/** False when there is no such trial. */
+export async function changeTrial(db: DbOrTx, id: string, change: TrialChange): Promise<boolean> {
+  const rows = await db.update(trials).set(change).where(eq(trials.id, id)).returning({ id: trials.id });
+  return rows.length > 0;
+}
+
 /** What an earlier result left is removed: it is not what the trial holds. */
 export async function failTrial(
   db: Db,
@@ -55,7 +80,7 @@ export async function failTrial(
     await tx.delete(trialMetrics).where(eq(trialMetrics.trialId, id));
     await tx
       .update(trials)
-      .set({ state: 'failed', version: null, quality: null, ...outcome })
+      .set({ state: 'failed', version: null, quality: null, taskSummary: null, waveforms: null, ...outcome })
       .where(eq(trials.id, id));
   });
 }
@@ -64,17 +89,17 @@ export async function failTrial(
 export async function saveResult(
   db: Db,
   id: string,
-  result: Pick<AnalysisResult, 'version' | 'stances' | 'asymmetry' | 'quality'>,
+  { stances: kept, asymmetry, ...whole }: StoredResult,
   outcome: { problem: string | null; dataComplete: boolean },
 ): Promise<void> {
   await db.transaction(async (tx) => {
     await tx.delete(stances).where(eq(stances.trialId, id));
     await tx.delete(trialMetrics).where(eq(trialMetrics.trialId, id));
-    await insertStances(tx, id, result.stances);
-    await insertTrialMetrics(tx, id, result.asymmetry);
+    await insertStances(tx, id, kept);
+    await insertTrialMetrics(tx, id, asymmetry);
     await tx
       .update(trials)
-      .set({ state: 'final', version: result.version, quality: result.quality, ...outcome })
+      .set({ state: 'final', ...whole, ...outcome })
       .where(eq(trials.id, id));
   });
 }
@@ -151,29 +176,54 @@ async function withCounts(db: DbOrTx, rows: Omit<TrialSummary, 'stanceCount'>[])
 export async function viewTrial(db: DbOrTx, id: string): Promise<TrialView | null> {
   const summary = await findTrial(db, id);
   if (!summary) return null;
-  const [row] = await db.select({ quality: trials.quality }).from(trials).where(eq(trials.id, id));
+  const [row] = await db
+    .select({ quality: trials.quality, taskSummary: trials.taskSummary })
+    .from(trials)
+    .where(eq(trials.id, id));
   return {
     ...summary,
     stances: await listStances(db, id),
     asymmetry: await listTrialMetrics(db, id),
     quality: row?.quality ?? null,
+    taskSummary: row?.taskSummary ?? null,
   };
 }
 
-/** One metric over all final trials of an athlete, oldest first. */
+/** Null when the trial's result is not final, or was stored by a version that kept no waveforms. */
+export async function findWaveforms(db: DbOrTx, id: string): Promise<TrialWaveforms | null> {
+  const [row] = await db
+    .select({ version: trials.version, waveforms: trials.waveforms })
+    .from(trials)
+    .where(and(eq(trials.id, id), eq(trials.state, 'final')));
+  if (!row?.version || !row.waveforms) return null;
+  return { trialId: id, version: row.version, waveforms: row.waveforms };
+}
+
+/** One metric over all final trials of an athlete that were not discarded, oldest first. */
 export async function listHistory(db: DbOrTx, athleteId: string, metric: StanceMetricKey): Promise<HistoryPoint[]> {
   const rows = await db
-    .select({ trial: trials, metric: trialMetrics })
+    .select({
+      trialId: trials.id,
+      task: trials.task,
+      utcMs: trials.startedUtcMs,
+      version: trials.version,
+      metric: trialMetrics,
+    })
     .from(trialMetrics)
     .innerJoin(trials, eq(trialMetrics.trialId, trials.id))
     .innerJoin(sessions, eq(trials.sessionId, sessions.id))
-    .where(and(eq(sessions.athleteId, athleteId), eq(trialMetrics.metric, metric), eq(trials.state, 'final')))
+    .where(
+      and(
+        eq(sessions.athleteId, athleteId),
+        eq(trialMetrics.metric, metric),
+        eq(trials.state, 'final'),
+        eq(trials.discarded, false),
+      ),
+    )
     .orderBy(asc(trials.startedUtcMs), asc(trials.id));
-  return rows.map((row) => ({
-    trialId: row.trial.id,
-    task: row.trial.task,
-    utcMs: row.trial.startedUtcMs,
-    version: row.trial.version ?? '',
-    asymmetry: toAsymmetry(row.metric),
+  return rows.map(({ metric: row, version, ...point }) => ({
+    ...point,
+    version: version ?? '',
+    asymmetry: toAsymmetry(row),
   }));
 }

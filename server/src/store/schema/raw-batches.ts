@@ -27,6 +27,9 @@ export const rawBatches = pgTable(
     endUtcMs: doublePrecision('end_utc_ms').notNull(),
     accelScale: doublePrecision('accel_scale').notNull(),
     gyroScale: doublePrecision('gyro_scale').notNull(),
+    /** Rows older than these columns have no magnetometer. */
+    magnScale: doublePrecision('magn_scale').notNull().default(0),
+    channels: integer('channels').notNull().default(3),
     crc32c: bigint('crc32c', { mode: 'number' }).notNull(),
     payload: bytea('payload').notNull(),
     /** Who wore the device when the batch was stored: deleting an athlete deletes these too. */

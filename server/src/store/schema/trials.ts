@@ -13,7 +13,7 @@ import {
   uuid,
 } from 'drizzle-orm/pg-core';
 import { sql } from 'drizzle-orm';
-import type { AnalysisQuality, MetricAsymmetry, StanceMetricKey, Task } from '@ambipede/shared';
+import type { AnalysisQuality, MetricAsymmetry, StanceMetricKey, Task, TaskSummary, Waveforms } from '@ambipede/shared';
 import { sessions } from './sessions.ts';
 
 export const trials = pgTable(
@@ -33,6 +33,17 @@ export const trials = pgTable(
     /** False while samples of the trial may still be on their way; it is analysed again when they have come. */
     dataComplete: boolean('data_complete').notNull().default(false),
     quality: jsonb('quality').$type<AnalysisQuality>(),
+    /** Read whole, and made by the same version as the rest of the result. */
+    taskSummary: jsonb('task_summary').$type<TaskSummary>(),
+    waveforms: jsonb('waveforms').$type<Waveforms>(),
+    /** Of the athlete when the trial started: analysed again, it gives the same forces. */
+    bodyMassKg: doublePrecision('body_mass_kg'),
+    tags: text('tags')
+      .array()
+      .notNull()
+      .default(sql`'{}'::text[]`),
+    note: text('note').notNull().default(''),
+    discarded: boolean('discarded').notNull().default(false),
   },
   (table) => [
     uniqueIndex('trials_one_running')

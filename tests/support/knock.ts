@@ -1,0 +1,57 @@
+/** A device at the door: says hello with a token and tells what became of it. */
+import { WebSocket } from 'ws';
+import {
+  ACCEL_SCALE_MIN,
+  CHANNELS_ACCEL_GYRO,
+  GYRO_SCALE_MIN,
+  MAGN_SCALE_NONE,
+  decode,
+  encode,
+  type Message,
+} from '@ambipede/firmware-protocol';
+import { waitUntil } from './wait-until.ts';
+
+export interface Knock {
+  messages: Message[];
+  /** Null while open. */
+  closed: number | null;
+  /** Resolves when the server has let it in, or has closed. */
+  answered(): Promise<'welcome' | number>;
+  leave(): void;
+}
+
+export function knock(socketUrl: string, deviceId: string, token = '', bootId = 1): Knock {
+  const socket = new WebSocket(`${socketUrl}/ingest`);
+  const device: Knock = {
+    messages: [],
+    closed: null,
+    answered: () =>
+      waitUntil('the server answers', () => {
+        if (device.closed !== null) return device.closed;
+        return device.messages.some(({ type }) => type === 'welcome') ? 'welcome' : null;
+      }),
+    leave: () => socket.terminate(),
+  };
+  socket.on('open', () =>
+    socket.send(
+      encode({
+        type: 'hello',
+        deviceId,
+        token: Buffer.from(token, 'ascii'),
+        bootId,
+        rateMilliHz: 200_000,
+        accelScale: ACCEL_SCALE_MIN,
+        gyroScale: GYRO_SCALE_MIN,
+        magnScale: MAGN_SCALE_NONE,
+        channels: CHANNELS_ACCEL_GYRO,
+      }),
+    ),
+  );
+  socket.on('message', (data) => {
+    const decoded = decode(data as Buffer);
+    if (decoded.ok) device.messages.push(decoded.message);
+  });
+  socket.on('close', (code) => (device.closed = code));
+  socket.on('error', () => undefined);
+  return device;
+}
