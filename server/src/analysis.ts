@@ -9,19 +9,30 @@ import { flushBody, startBody, stepBody, stepSegment, type BodyOutput, type Body
 import { fixedPose, fuseWithFixedPose, withoutAngles } from './motion/acceleration-only.ts';
 import { addLeadIn, bestMounting, isLeadIn, startCalibration, stepCalibration } from './motion/calibration.ts';
 import { matchClocks, type ClockRelation, type SharedMovement } from './motion/clock-match.ts';
-import { startFusion, stepFusion } from './motion/fuse.ts';
+import { fuseInto, startFusion } from './motion/fuse.ts';
 import { GRAVITY_NOMINAL, setMounting, startMount, stepMount } from './motion/mount.ts';
 import type { Mounting } from './motion/mounting-lead-in.ts';
 import { exchangeRemark, seatInWords } from './motion/seat.ts';
 import { conjugate, fromColumns, multiply, rotate } from './motion/quaternion.ts';
 import { startRegularise, stepRegularise } from './motion/regularise.ts';
-import { smoothPoses } from './motion/smooth.ts';
-import type { FusedSample, GridSample, Mark, Recording, RecordedStream } from './motion/types.ts';
+import {
+  addPose,
+  emptyPose,
+  posesWithin,
+  readPose,
+  setTimeAt,
+  startTrack,
+  timeAt,
+  type PoseTrack,
+} from './motion/pose-track.ts';
+import { smoothTrack } from './motion/smooth.ts';
+import type { FusedSample, Mark, Recording, RecordedStream } from './motion/types.ts';
 import { assembleResult } from './result.ts';
+import type { SidedContact } from './stance/types.ts';
 
 /** One sensor after the stages that need only itself. */
 export interface FusedStream {
-  samples: FusedSample[];
+  track: PoseTrack;
   rateHz: number;
   hasGyroscope: boolean;
   mounting: Mounting | null;
@@ -52,23 +63,26 @@ export function analyseRecording(recording: Recording): AnalysisResult {
   }
 
   const body = startBody(pelvis.rateHz, Infinity);
-  const outputs = run(body, pelvis, sternum);
-  return assembleResult(recording, { pelvis, sternum, body, outputs, relation, remarks, version: ALGORITHM_VERSION });
+  const contacts = run(body, pelvis, sternum);
+  return assembleResult(recording, { pelvis, sternum, body, contacts, relation, remarks, version: ALGORITHM_VERSION });
 }
 
 function fuseStream(stream: RecordedStream): FusedStream {
   const hasGyroscope = stream.samples.some((s) => Number.isFinite(s.gx + s.gy + s.gz));
   const regularise = startRegularise(stream.rateHz, hasGyroscope);
-  const grid: GridSample[] = [];
-  for (const sample of stream.samples) grid.push(...stepRegularise(regularise, sample));
-  const base = { rateHz: stream.rateHz, hasGyroscope, mounting: null };
-  if (!hasGyroscope) {
+  const track = startTrack(stream.samples.length);
+  if (hasGyroscope) {
+    const fusion = startFusion(stream.rateHz);
+    const pose = emptyPose();
+    for (const sample of stream.samples)
+      for (const grid of stepRegularise(regularise, sample)) addPose(track, fuseInto(pose, fusion, grid));
+    smoothTrack(track, fusion, stream.rateHz);
+  } else {
+    const grid = stream.samples.flatMap((sample) => stepRegularise(regularise, sample));
     const pose = fixedPose(grid);
-    return { ...base, samples: grid.map((sample) => fuseWithFixedPose(sample, pose)) };
+    for (const sample of grid) addPose(track, fuseWithFixedPose(sample, pose));
   }
-  const fusion = startFusion(stream.rateHz);
-  const forward = grid.map((sample) => stepFusion(fusion, sample));
-  return { ...base, samples: smoothPoses(forward, fusion, stream.rateHz) };
+  return { track, rateHz: stream.rateHz, hasGyroscope, mounting: null };
 }
 
 const LOCOMOTION: readonly string[] = ['walk', 'run', 'strides', 'run-up'];
@@ -82,32 +96,31 @@ function calibrate(stream: FusedStream, marks: readonly Mark[]): void {
   }
   const calibration = startCalibration(stream.rateHz, stream.rateHz, Infinity);
   for (const mark of marks.filter(isLeadIn)) {
-    addLeadIn(
-      calibration,
-      mark.kind,
-      stream.samples.filter((s) => s.tS >= mark.startS && s.tS <= mark.endS),
-    );
+    addLeadIn(calibration, mark.kind, posesWithin(stream.track, mark.startS, mark.endS));
   }
   stream.mounting = bestMounting(calibration);
   if (stream.mounting === null) {
-    for (const sample of locomotionOf(stream, marks)) stepCalibration(calibration, sample);
+    const isLocomotion = locomotionFilter(marks);
+    const pose = emptyPose();
+    for (let i = 0; i < stream.track.length; i += 1) {
+      if (isLocomotion(timeAt(stream.track, i))) stepCalibration(calibration, readPose(stream.track, i, pose));
+    }
     stream.mounting = bestMounting(calibration);
   }
   if (stream.mounting !== null) stream.mounting.report.seat = seatInWords(stream.mounting);
 }
 
 /** Where the locomotion is marked, the rest teaches nothing about how the athlete travels. */
-function locomotionOf(stream: FusedStream, marks: readonly Mark[]): FusedSample[] {
+function locomotionFilter(marks: readonly Mark[]): (tS: number) => boolean {
   const spans = marks.filter((m) => LOCOMOTION.includes(m.kind));
-  if (spans.length === 0) return stream.samples;
-  return stream.samples.filter((s) => spans.some((m) => s.tS >= m.startS - BEFORE_S && s.tS <= m.endS + BEFORE_S));
+  if (spans.length === 0) return () => true;
+  return (tS) => spans.some((m) => tS >= m.startS - BEFORE_S && tS <= m.endS + BEFORE_S);
 }
 
 /** Without a gyroscope nothing turns: any upright mounting will do, since only the vertical counts. */
 function upright(stream: FusedStream): Mounting | null {
-  const pose = stream.samples[0]?.orientation;
-  if (!pose) return null;
-  const inverse = conjugate(pose);
+  if (stream.track.length === 0) return null;
+  const inverse = conjugate(readPose(stream.track, 0, emptyPose()).orientation);
   const up = rotate(inverse, 0, 0, 1);
   const right = rotate(inverse, 0, 1, 0);
   const forward = rotate(inverse, -1, 0, 0);
@@ -120,15 +133,22 @@ function upright(stream: FusedStream): Mounting | null {
 
 /** What both sensors feel, and what needs no mounting. */
 function sharedMovement(stream: FusedStream): SharedMovement {
-  return {
-    t: stream.samples.map((s) => s.tS),
-    vertical: stream.samples.map((s) => rotate(s.orientation, s.ax, s.ay, s.az)[2] - GRAVITY_NOMINAL),
-    turning: stream.samples.map((s) => Math.hypot(s.gx - s.biasX, s.gy - s.biasY, s.gz - s.biasZ)),
-  };
+  const movement = { t: [] as number[], vertical: [] as number[], turning: [] as number[] };
+  const s = emptyPose();
+  for (let i = 0; i < stream.track.length; i += 1) {
+    readPose(stream.track, i, s);
+    movement.t.push(s.tS);
+    movement.vertical.push(rotate(s.orientation, s.ax, s.ay, s.az)[2] - GRAVITY_NOMINAL);
+    movement.turning.push(Math.hypot(s.gx - s.biasX, s.gy - s.biasY, s.gz - s.biasZ));
+  }
+  return movement;
 }
 
-function moveClock(stream: FusedStream, relation: ClockRelation): void {
-  for (const sample of stream.samples) sample.tS += relation.offsetS + relation.skew * (sample.tS - relation.atS);
+function moveClock({ track }: FusedStream, relation: ClockRelation): void {
+  for (let i = 0; i < track.length; i += 1) {
+    const tS = timeAt(track, i);
+    setTimeAt(track, i, tS + (relation.offsetS + relation.skew * (tS - relation.atS)));
+  }
 }
 
 /**
@@ -171,33 +191,43 @@ function forwardCorrelation(pelvis: FusedStream, sternum: FusedStream): number {
 
 function forwardOf(stream: FusedStream): { tS: number; forward: number }[] {
   const state = startMount(stream.mounting?.quaternion ?? null);
-  return stream.samples.flatMap((s) => stepMount(state, s));
+  const pose = emptyPose();
+  const out: { tS: number; forward: number }[] = [];
+  for (let i = 0; i < stream.track.length; i += 1)
+    for (const { tS, forward } of stepMount(state, readPose(stream.track, i, pose))) out.push({ tS, forward });
+  return out;
 }
 
-/** Sensors' samples in the order of time, as they would come live without delay. */
-function run(body: BodyState, pelvis: FusedStream, sternum: FusedStream | null): BodyOutput[] {
+/** Sensors' samples in the order of time, as they would come live without delay. The angles stay in the state. */
+function run(body: BodyState, pelvis: FusedStream, sternum: FusedStream | null): SidedContact[] {
   for (const [place, stream] of [
     ['pelvis', pelvis],
     ['sternum', sternum],
   ] as const) {
     if (stream?.mounting) setMounting(body.mount[place], stream.mounting.quaternion, stream.mounting.gravity);
   }
-  const out: BodyOutput[] = [];
+  const contacts: SidedContact[] = [];
+  const pose = emptyPose();
   let j = 0;
-  const step = (place: Place, stream: FusedStream, sample: FusedSample): void => {
-    if (stream.hasGyroscope) {
-      for (const output of stepBody(body, place, sample)) out.push(output);
-      return;
-    }
-    for (const frame of stepMount(body.mount[place], sample)) stepSegment(body, place, withoutAngles(frame), out);
-  };
-  for (const sample of pelvis.samples) {
-    while (sternum && j < sternum.samples.length && sternum.samples[j]!.tS <= sample.tS + 1 / sternum.rateHz) {
-      step('sternum', sternum, sternum.samples[j]!);
+  for (let i = 0; i < pelvis.track.length; i += 1) {
+    const tS = timeAt(pelvis.track, i);
+    const out: BodyOutput[] = [];
+    while (sternum && j < sternum.track.length && timeAt(sternum.track, j) <= tS + 1 / sternum.rateHz) {
+      stepStream(body, 'sternum', sternum, readPose(sternum.track, j, pose), out);
       j += 1;
     }
-    step('pelvis', pelvis, sample);
+    stepStream(body, 'pelvis', pelvis, readPose(pelvis.track, i, pose), out);
+    collect(out, contacts);
   }
-  for (const output of flushBody(body)) out.push(output);
-  return out;
+  collect(flushBody(body), contacts);
+  return contacts;
+}
+
+function stepStream(body: BodyState, place: Place, stream: FusedStream, pose: FusedSample, out: BodyOutput[]): void {
+  if (stream.hasGyroscope) stepBody(body, place, pose, out);
+  else for (const frame of stepMount(body.mount[place], pose)) stepSegment(body, place, withoutAngles(frame), out);
+}
+
+function collect(outputs: readonly BodyOutput[], contacts: SidedContact[]): void {
+  for (const output of outputs) if (output.kind === 'contact') contacts.push(output.contact);
 }

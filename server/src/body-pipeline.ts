@@ -36,6 +36,11 @@ export type BodyOutput =
   | { kind: 'contact'; contact: SidedContact }
   | ({ kind: 'stance' } & StanceChange);
 
+/** Where outputs go: an array, or whatever takes them one by one. */
+export interface BodySink {
+  push(output: BodyOutput): unknown;
+}
+
 /** @param stanceMemoryS how far back corrections reach; Infinity for a final analysis. */
 export function startBody(pelvisRateHz: number, stanceMemoryS?: number): BodyState {
   return {
@@ -48,14 +53,13 @@ export function startBody(pelvisRateHz: number, stanceMemoryS?: number): BodySta
   };
 }
 
-export function stepBody(state: BodyState, place: Place, sample: FusedSample): BodyOutput[] {
-  const out: BodyOutput[] = [];
+/** Adds to `out` what comes of the sample, which is not kept. */
+export function stepBody(state: BodyState, place: Place, sample: FusedSample, out: BodySink): void {
   for (const frame of stepMount(state.mount[place], sample)) stepSegment(state, place, frame, out);
-  return out;
 }
 
 /** The same from a segment's frame on. */
-export function stepSegment(state: BodyState, place: Place, frame: SegmentFrame, out: BodyOutput[]): void {
+export function stepSegment(state: BodyState, place: Place, frame: SegmentFrame, out: BodySink): void {
   for (const paired of stepPair(state.pair, place, frame)) stepPaired(state, paired, out);
 }
 
@@ -69,7 +73,7 @@ export function flushBody(state: BodyState): BodyOutput[] {
   return out;
 }
 
-function stepPaired(state: BodyState, paired: PairedFrame, out: BodyOutput[]): void {
+function stepPaired(state: BodyState, paired: PairedFrame, out: BodySink): void {
   const frame = stepAngles(state.angles, paired);
   out.push({ kind: 'angles', frame });
   stepStanceFrame(state.stances, paired, frame);
@@ -77,7 +81,8 @@ function stepPaired(state: BodyState, paired: PairedFrame, out: BodyOutput[]): v
   publish(state, stepSides(state.sides, paired.pelvis, events), out);
 }
 
-function publish(state: BodyState, contacts: SidedContact[], out: BodyOutput[]): void {
+function publish(state: BodyState, contacts: SidedContact[], out: BodySink): void {
+  if (contacts.length === 0) return;
   for (const contact of contacts) out.push({ kind: 'contact', contact });
   for (const change of stepStances(state.stances, contacts)) out.push({ kind: 'stance', ...change });
 }

@@ -14,12 +14,13 @@ import {
   stepCalibration,
   type CalibrationState,
 } from './motion/calibration.ts';
-import { startFusion, stepFusion, type FusionState } from './motion/fuse.ts';
+import { fuseInto, startFusion, type FusionState } from './motion/fuse.ts';
 import { FROM_MOVEMENT } from './motion/mounting-movement.ts';
 import { setMounting } from './motion/mount.ts';
 import type { Mounting } from './motion/mounting-lead-in.ts';
 import { angleBetween } from './motion/quaternion.ts';
 import { exchangeRemark, seatInWords } from './motion/seat.ts';
+import { addPose, dropOldest, emptyPose, posesWithin, startTrack, type PoseTrack } from './motion/pose-track.ts';
 import { startRegularise, stepRegularise, type RegulariseState } from './motion/regularise.ts';
 import type { AngleFrame, FusedSample, ImuSample, Mark } from './motion/types.ts';
 import type { SidedContact } from './stance/types.ts';
@@ -52,7 +53,7 @@ interface SensorState {
   regularise: RegulariseState;
   fusion: FusionState;
   calibration: CalibrationState;
-  lookBack: FusedSample[];
+  lookBack: PoseTrack;
   sinceLookBack: number;
   sinceCheckS: number;
   lastS: number;
@@ -85,7 +86,7 @@ function startSensor(rateHz: number): SensorState {
     regularise: startRegularise(rateHz, true),
     fusion: startFusion(rateHz),
     calibration: startCalibration(LOOK_BACK_RATE_HZ, rateHz, FROM_MOVEMENT.liveMemoryS),
-    lookBack: [],
+    lookBack: startTrack(0),
     sinceLookBack: 0,
     sinceCheckS: 0,
     lastS: NaN,
@@ -102,16 +103,17 @@ export function stepPipeline(state: PipelineState, input: PipelineInput): Pipeli
     return out;
   }
   const sensor = state.sensors[input.place];
+  const fused = emptyPose();
   for (const sample of input.samples) {
     for (const grid of stepRegularise(sensor.regularise, sample)) {
       if (grid.fresh && !Number.isNaN(sensor.lastS)) {
         out.push({ kind: 'gap', place: input.place, startS: sensor.lastS, endS: grid.tS });
       }
       sensor.lastS = grid.tS;
-      const fused = stepFusion(sensor.fusion, grid);
+      fuseInto(fused, sensor.fusion, grid);
       remember(sensor, fused);
       watchMovement(state, input.place, fused, out);
-      out.push(...stepBody(state.body, input.place, fused));
+      stepBody(state.body, input.place, fused, out);
     }
   }
   return out;
@@ -121,15 +123,15 @@ function remember(sensor: SensorState, fused: FusedSample): void {
   sensor.sinceLookBack += LOOK_BACK_RATE_HZ / sensor.rateHz;
   if (sensor.sinceLookBack < 1 && !fused.fresh) return;
   sensor.sinceLookBack %= 1;
-  sensor.lookBack.push(fused);
   const samplesMax = LOOK_BACK_S * LOOK_BACK_RATE_HZ;
+  addPose(sensor.lookBack, fused);
   // In blocks, so that the cost per sample stays small.
-  if (sensor.lookBack.length > samplesMax * 1.1) sensor.lookBack.splice(0, sensor.lookBack.length - samplesMax);
+  if (sensor.lookBack.length > samplesMax * 1.1) dropOldest(sensor.lookBack, sensor.lookBack.length - samplesMax);
 }
 
 function takeLeadIn(state: PipelineState, place: Place, mark: Mark, out: PipelineOutput[]): void {
   const sensor = state.sensors[place];
-  const within = sensor.lookBack.filter((s) => s.tS >= mark.startS && s.tS <= mark.endS);
+  const within = posesWithin(sensor.lookBack, mark.startS, mark.endS);
   if (within.length === 0) return;
   addLeadIn(sensor.calibration, mark.kind, within);
   const mounting = bestMounting(sensor.calibration);

@@ -3,12 +3,14 @@ import type { AnalysisQuality, AnalysisResult, AngleSeries, Contact } from '@amb
 import type { FusedStream } from './analysis.ts';
 import { stancesOfTask } from './asymmetry/stances-of-task.ts';
 import { summariseAsymmetry } from './asymmetry/summary.ts';
-import type { BodyOutput, BodyState } from './body-pipeline.ts';
+import type { BodyState } from './body-pipeline.ts';
 import { isLeadIn } from './motion/calibration.ts';
 import type { ClockRelation } from './motion/clock-match.ts';
+import { emptyPose, readPose, timeAt } from './motion/pose-track.ts';
 import type { Recording } from './motion/types.ts';
 import { withForces } from './stance/sine-wave.ts';
 import { STANCES } from './stance/stances.ts';
+import { indexAt, type StanceFrames } from './stance/stance-frames.ts';
 import type { SidedContact } from './stance/types.ts';
 import { waveformsOf } from './stance/waveforms.ts';
 import { summariseTasks } from './tasks/summary.ts';
@@ -17,14 +19,15 @@ export interface Findings {
   pelvis: FusedStream;
   sternum: FusedStream | null;
   body: BodyState;
-  outputs: readonly BodyOutput[];
+  /** As they came out, corrections after what they correct. */
+  contacts: readonly SidedContact[];
   relation: ClockRelation | null;
   remarks: string[];
   version: string;
 }
 
 export function assembleResult(recording: Recording, findings: Findings): AnalysisResult {
-  const { pelvis, sternum, outputs } = findings;
+  const { pelvis, sternum } = findings;
   const isWithin = spanFilter(recording);
   const { frames, published } = findings.body.stances;
   const stances = published
@@ -32,12 +35,12 @@ export function assembleResult(recording: Recording, findings: Findings): Analys
     .map((stance) => withForces(stance, recording.bodyMassKg));
   const taskSpans = recording.marks.filter((m) => m.kind === recording.task);
   const ofTask = stancesOfTask(recording.task, stances, taskSpans);
-  const contacts = contactsOf(outputs, isWithin);
+  const contacts = contactsOf(findings.contacts, isWithin);
   return {
     version: findings.version,
     task: recording.task,
     clock: clockOf(recording, findings.relation),
-    angles: anglesOf(outputs, isInSpan(recording)),
+    angles: anglesOf(frames, recording.spanS),
     contacts,
     stances,
     asymmetry: summariseAsymmetry(ofTask, {
@@ -78,42 +81,39 @@ function clockOf(recording: Recording, relation: ClockRelation | null): Analysis
   };
 }
 
-function anglesOf(outputs: readonly BodyOutput[], isWithin: (tS: number) => boolean): AngleSeries {
-  const series: AngleSeries = {
-    t: [],
-    pelvicObliquityDeg: [],
-    trunkLateralTiltDeg: [],
-    pelvicTiltDeg: [],
-    trunkForwardTiltDeg: [],
-    separationDeg: [],
+function anglesOf(frames: StanceFrames, [fromS, toS]: [number, number]): AngleSeries {
+  const from = indexAt(frames, fromS);
+  let end = indexAt(frames, toS);
+  if (frames.t[end] === toS) end += 1;
+  const angle = (column: readonly number[]): (number | null)[] => column.slice(from, end).map(known);
+  return {
+    t: frames.t.slice(from, end).map((tS) => round(tS, 5)),
+    pelvicObliquityDeg: angle(frames.obliquityDeg),
+    trunkLateralTiltDeg: angle(frames.trunkTiltDeg),
+    pelvicTiltDeg: angle(frames.pelvicTiltDeg),
+    trunkForwardTiltDeg: angle(frames.trunkForwardTiltDeg),
+    separationDeg: angle(frames.separationDeg),
   };
-  for (const output of outputs) {
-    if (output.kind !== 'angles' || !isWithin(output.frame.tS)) continue;
-    const { frame } = output;
-    series.t.push(round(frame.tS, 5));
-    series.pelvicObliquityDeg.push(known(frame.pelvicObliquityDeg));
-    series.trunkLateralTiltDeg.push(known(frame.trunkLateralTiltDeg));
-    series.pelvicTiltDeg.push(known(frame.pelvicTiltDeg));
-    series.trunkForwardTiltDeg.push(known(frame.trunkForwardTiltDeg));
-    series.separationDeg.push(known(frame.separationDeg));
-  }
-  return series;
 }
 
 /** The last word on every contact, in order of time. */
-function contactsOf(outputs: readonly BodyOutput[], isWithin: (tS: number) => boolean): Contact[] {
-  const last = new Map<number, SidedContact>();
-  for (const output of outputs) if (output.kind === 'contact') last.set(output.contact.id, output.contact);
+function contactsOf(contacts: readonly SidedContact[], isWithin: (tS: number) => boolean): Contact[] {
+  const last = new Map(contacts.map((contact) => [contact.id, contact]));
   return [...last.values()]
     .filter((c) => !c.withdrawn && isWithin(c.tS))
     .sort((a, b) => a.tS - b.tS)
-    .map((c) => ({
-      t: round(c.tS, 5),
-      // A guess is worse than no word: a wrong side would silently invert the result.
-      side: c.sidePosterior >= STANCES.sidePosteriorMin ? c.side : 'unknown',
-      type: c.type,
-      confidence: round(c.confidence * (c.side === 'unknown' ? 1 : c.sidePosterior), 4),
-    }));
+    .map(contactOf);
+}
+
+/** As it is shown, live and in the end. */
+export function contactOf(c: SidedContact): Contact {
+  return {
+    t: round(c.tS, 5),
+    // A guess is worse than no word: a wrong side would silently invert the result.
+    side: c.sidePosterior >= STANCES.sidePosteriorMin ? c.side : 'unknown',
+    type: c.type,
+    confidence: round(c.confidence * (c.side === 'unknown' ? 1 : c.sidePosterior), 4),
+  };
 }
 
 function qualityOf(recording: Recording, findings: Findings, isWithin: (tS: number) => boolean): AnalysisQuality {
@@ -130,46 +130,55 @@ function qualityOf(recording: Recording, findings: Findings, isWithin: (tS: numb
   if (!sternum) remarks.push('No sternum sensor: trunk tilt, side-bend and separation are not measured.');
   else if (sternum.mounting === null)
     remarks.push('How the sternum sensor sits is not known: trunk tilt is not measured.');
+  const lacks = streams.map((stream) => lackingIn(stream, recording.spanS));
   return {
-    gaps: streams.reduce((sum, s) => sum + gapsWithin(s, isInSpan(recording)), 0),
-    samplesFilled: streams.reduce(
-      (sum, s) => sum + s.samples.filter((x) => x.filled && isInSpan(recording)(x.tS)).length,
-      0,
-    ),
+    gaps: lacks.reduce((sum, { gaps }) => sum + gaps, 0),
+    samplesFilled: lacks.reduce((sum, { filled }) => sum + filled, 0),
     stancesLost: lost.length,
     stancesLostBy,
     mounting: {
       ...(pelvis.mounting ? { pelvis: pelvis.mounting.report } : {}),
       ...(sternum?.mounting ? { sternum: sternum.mounting.report } : {}),
     },
-    settling: settlingS(pelvis, recording),
+    settling: settlingS(pelvis),
     remarks,
   };
 }
 
-/** Filled and broken gaps alike; what was left out between the lead-in and the trial is none. */
-function gapsWithin(stream: FusedStream, isWithin: (tS: number) => boolean): number {
+/** Filled samples, and gaps, filled and broken alike; what was left out between the lead-in and the trial is none. */
+function lackingIn({ track }: FusedStream, [fromS, toS]: [number, number]): { gaps: number; filled: number } {
+  const sample = emptyPose();
   let gaps = 0;
-  stream.samples.forEach((sample, i) => {
-    const before = stream.samples[i - 1];
-    if (before === undefined || !isWithin(before.tS) || !isWithin(sample.tS)) return;
-    if (sample.fresh || (sample.filled && !before.filled)) gaps += 1;
-  });
-  return gaps;
+  let filled = 0;
+  let isAfterOne = false;
+  let isAfterFilled = false;
+  for (let i = 0; i < track.length; i += 1) {
+    readPose(track, i, sample);
+    const isWithin = sample.tS >= fromS && sample.tS <= toS;
+    if (isWithin && isAfterOne && (sample.fresh || (sample.filled && !isAfterFilled))) gaps += 1;
+    if (isWithin && sample.filled) filled += 1;
+    isAfterOne = isWithin;
+    isAfterFilled = sample.filled;
+  }
+  return { gaps, filled };
 }
 
 /** Seconds until the uncertainty of the pose first fell under two degrees. */
-function settlingS(pelvis: FusedStream, recording: Recording): number {
-  const settled = pelvis.samples.find((s) => s.tiltSigma < (2 * Math.PI) / 180);
-  const end = settled?.tS ?? pelvis.samples[pelvis.samples.length - 1]?.tS ?? recording.spanS[0];
-  return pelvis.hasGyroscope ? round(Math.max(0, end - (pelvis.samples[0]?.tS ?? 0)), 3) : 0;
+function settlingS({ track, hasGyroscope }: FusedStream): number {
+  if (!hasGyroscope || track.length === 0) return 0;
+  const sample = emptyPose();
+  let i = 0;
+  while (i < track.length - 1 && !(readPose(track, i, sample).tiltSigma < (2 * Math.PI) / 180)) i += 1;
+  return round(Math.max(0, timeAt(track, i) - timeAt(track, 0)), 3);
 }
 
 function known(value: number): number | null {
   return Number.isFinite(value) ? round(value, 4) : null;
 }
 
-function round(value: number, decimals: number): number {
-  const factor = 10 ** decimals;
+const FACTORS = { 1: 1e1, 3: 1e3, 4: 1e4, 5: 1e5 } as const;
+
+function round(value: number, decimals: keyof typeof FACTORS): number {
+  const factor = FACTORS[decimals];
   return Math.round(value * factor) / factor;
 }

@@ -5,12 +5,13 @@
 import type { Mark } from './types.ts';
 import { gravityOfStand, mountingFromLeadIn, type Mounting } from './mounting-lead-in.ts';
 import { mountingFromMovement, startMovement, stepMovement, type MovementState } from './mounting-movement.ts';
+import { addPose, posesWithin, startTrack, timeAt, trackOf, type PoseTrack } from './pose-track.ts';
 import type { FusedSample } from './types.ts';
 
 export interface CalibrationState {
   readonly rateHz: number;
-  stand: FusedSample[];
-  bows: FusedSample[];
+  stand: PoseTrack;
+  bows: PoseTrack;
   movement: MovementState;
   /** What the last lead-in lacked, in plain words. */
   problem: string | null;
@@ -18,10 +19,16 @@ export interface CalibrationState {
 
 /** @param leadInRateHz rate of the samples given to `addLeadIn`; @param rateHz rate of those given to `stepCalibration`; @param memoryS how long locomotion counts. */
 export function startCalibration(leadInRateHz: number, rateHz: number, memoryS: number): CalibrationState {
-  return { rateHz: leadInRateHz, stand: [], bows: [], movement: startMovement(rateHz, memoryS), problem: null };
+  return {
+    rateHz: leadInRateHz,
+    stand: startTrack(0),
+    bows: startTrack(0),
+    movement: startMovement(rateHz, memoryS),
+    problem: null,
+  };
 }
 
-/** Every sample of locomotion tells something about the direction of travel. */
+/** Every sample of locomotion tells something about the direction of travel. The sample is not kept: callers use it again. */
 export function stepCalibration(state: CalibrationState, sample: FusedSample): void {
   stepMovement(state.movement, sample);
 }
@@ -31,11 +38,12 @@ export const BOW_REPEAT_AFTER_S = 10;
 
 /** The samples within a lead-in step that has ended, at `rateHz`. A repeated step replaces what it repeats. */
 export function addLeadIn(state: CalibrationState, kind: string, samples: readonly FusedSample[]): void {
-  if (kind === 'reference_stand') state.stand = [...samples];
+  if (kind === 'reference_stand') state.stand = trackOf(samples);
   if (kind !== 'forward_bow' || samples.length === 0) return;
-  const last = state.bows[state.bows.length - 1];
-  const isRepeat = last !== undefined && samples[0]!.tS - last.tS > BOW_REPEAT_AFTER_S;
-  state.bows = isRepeat ? [...samples] : [...state.bows, ...samples];
+  const { bows } = state;
+  const isRepeat = bows.length > 0 && samples[0]!.tS - timeAt(bows, bows.length - 1) > BOW_REPEAT_AFTER_S;
+  if (isRepeat) state.bows = trackOf(samples);
+  else for (const sample of samples) addPose(bows, sample);
 }
 
 export function isLeadIn(mark: Mark): boolean {
@@ -45,11 +53,11 @@ export function isLeadIn(mark: Mark): boolean {
 /** Lead-in before movement; null while neither is enough. */
 export function bestMounting(state: CalibrationState): Mounting | null {
   if (state.stand.length > 0 || state.bows.length > 0) {
-    const { mounting, problem } = mountingFromLeadIn(state.stand, state.bows, state.rateHz);
+    const { mounting, problem } = mountingFromLeadIn(posesWithin(state.stand), posesWithin(state.bows), state.rateHz);
     state.problem = state.bows.length > 0 ? problem : null;
     if (mounting !== null) return mounting;
   }
-  const moved = mountingFromMovement(state.movement, gravityOfStand(state.stand, state.rateHz));
+  const moved = mountingFromMovement(state.movement, gravityOfStand(posesWithin(state.stand), state.rateHz));
   if (moved !== null && state.problem !== null) moved.report.remarks.unshift(state.problem);
   return moved;
 }

@@ -58,7 +58,7 @@ export function stepAhrs(state: AhrsState, sample: GridSample): FusedSample {
   const dtS = isFirst ? state.intervalS : sample.tS - state.tS;
   state.tS = sample.tS;
   const { gx, gy, gz, ax, ay, az } = sample;
-  const still = stepStillness(STILLNESS, state.stillness, dtS, gx, gy, gz, ax, ay, az);
+  const still = stepStillness(STILLNESS, state.stillness, dtS, sample);
   if (still) learnBias(state, dtS);
   const [bx, by, bz] = state.bias.value;
   const rate = turn(state.start, gx - bx, gy - by, gz - bz);

@@ -26,7 +26,8 @@ import {
   type BiasParams,
   type BiasState,
 } from './gyro-bias.ts';
-import { between, fromRotationVector, IDENTITY, multiply, normalise, rotate } from './quaternion.ts';
+import { emptyPose } from './pose-track.ts';
+import { between, identity, multiplyInto, rotateInto, turnBy } from './quaternion.ts';
 import { slowMeanCoefficients, stepSlowMean, type SlowMeanCoefficients } from './slow-mean.ts';
 import { startStillness, stepStillness, STILLNESS, type StillnessParams, type StillnessState } from './stillness.ts';
 import type { FusedSample, GridSample, Quaternion } from './types.ts';
@@ -97,7 +98,7 @@ export function startFusion(rateHz: number, params: FusionParams = FUSION): Fusi
     },
     started: false,
     tS: 0,
-    inertial: IDENTITY,
+    inertial: identity(),
     correction: startCorrection(params),
     waitingSamples: 0,
     waitingS: 0,
@@ -107,38 +108,46 @@ export function startFusion(rateHz: number, params: FusionParams = FUSION): Fusi
 }
 
 export function stepFusion(state: FusionState, sample: GridSample): FusedSample {
+  return fuseInto(emptyPose(), state, sample);
+}
+
+/** The same into `out`, where the pose is not kept: nothing is allocated. @returns `out` */
+export function fuseInto(out: FusedSample, state: FusionState, sample: GridSample): FusedSample {
+  out.still = advanceFusion(state, sample);
+  out.tS = sample.tS;
+  out.ax = sample.ax;
+  out.ay = sample.ay;
+  out.az = sample.az;
+  out.gx = sample.gx;
+  out.gy = sample.gy;
+  out.gz = sample.gz;
+  out.filled = sample.filled;
+  out.fresh = sample.fresh;
+  multiplyInto(out.orientation, state.correction.tilt, state.inertial);
+  const bias = state.bias.value;
+  out.biasX = bias[0];
+  out.biasY = bias[1];
+  out.biasZ = bias[2];
+  out.tiltSigma = Math.sqrt(state.correction.variance);
+  return out;
+}
+
+/** The same without putting the result together: the pose is in `state`. @returns whether the sensor is still. */
+export function advanceFusion(state: FusionState, sample: GridSample): boolean {
   const { params, intervalS } = state.coefficients;
-  const { tS, gx, gy, gz, ax, ay, az, filled, fresh } = sample;
+  const { tS, filled, fresh } = sample;
   const isFirst = !state.started || (fresh && tS - state.tS > params.bridgeS);
   if (isFirst) restart(state, sample);
   const dtS = isFirst ? intervalS : tS - state.tS;
   if (fresh && !isFirst) bridge(state, dtS);
 
-  const still = stepStillness(params.stillness, state.stillness, dtS, gx, gy, gz, ax, ay, az) && !filled;
+  const still = stepStillness(params.stillness, state.stillness, dtS, sample) && !filled;
   // Across a gap the rate of neither end holds for long.
   if (!isFirst) integrate(state, sample, fresh ? Math.min(dtS, intervalS) : dtS);
   if (!filled) lookAtGravity(state, sample, still);
   waitOrCorrect(state, dtS, still);
-
   state.tS = tS;
-  const [biasX, biasY, biasZ] = state.bias.value;
-  return {
-    tS,
-    ax,
-    ay,
-    az,
-    gx,
-    gy,
-    gz,
-    filled,
-    fresh,
-    orientation: multiply(state.correction.tilt, state.inertial),
-    biasX,
-    biasY,
-    biasZ,
-    still,
-    tiltSigma: Math.sqrt(state.correction.variance),
-  };
+  return still;
 }
 
 /**
@@ -164,10 +173,11 @@ function restart(state: FusionState, sample: GridSample): void {
 function integrate(state: FusionState, sample: GridSample, dtS: number): void {
   const { params } = state.coefficients;
   const { correction, bias } = state;
-  const wx = sample.gx - bias.value[0];
-  const wy = sample.gy - bias.value[1];
-  const wz = sample.gz - bias.value[2];
-  state.inertial = normalise(multiply(state.inertial, fromRotationVector(wx * dtS, wy * dtS, wz * dtS)));
+  const { value } = bias;
+  const wx = sample.gx - value[0];
+  const wy = sample.gy - value[1];
+  const wz = sample.gz - value[2];
+  turnBy(state.inertial, wx * dtS, wy * dtS, wz * dtS);
   const rate2 = wx * wx + wy * wy + wz * wz;
   // A constant bias error adds up alike: its variance grows with the square of time, here from where it stands.
   const drift =
@@ -178,7 +188,8 @@ function integrate(state: FusionState, sample: GridSample, dtS: number): void {
 function lookAtGravity(state: FusionState, sample: GridSample, still: boolean): void {
   const { params, force: coefficients } = state.coefficients;
   const { correction } = state;
-  stepSlowMean(coefficients, correction.force, rotate(state.inertial, sample.ax, sample.ay, sample.az));
+  rotateInto(correction.force.input, state.inertial, sample.ax, sample.ay, sample.az);
+  stepSlowMean(coefficients, correction.force);
   // At the start every sample counts: the low-pass is still a running mean.
   if (correction.force.count <= coefficients.settleSamples) {
     correctTilt(params, correction, state.coefficients.intervalS, still, true);
@@ -196,8 +207,8 @@ function waitOrCorrect(state: FusionState, dtS: number, still: boolean): void {
   growBias(params.bias, state.bias, elapsedS);
   if (still) measureStill(state, elapsedS);
   if (state.correction.force.count <= force.settleSamples) return;
-  const shares = correctTilt(params, state.correction, elapsedS, still, false);
-  learnBiasInMovement(turn, params.bias, state.correction, state.bias, state.inertial, elapsedS, shares);
+  const applied = correctTilt(params, state.correction, elapsedS, still, false);
+  learnBiasInMovement(turn, params.bias, state.correction, state.bias, state.inertial, elapsedS, applied);
 }
 
 function measureStill(state: FusionState, dtS: number): void {

@@ -3,7 +3,16 @@
  * says against how unsure the tilt is, corrects, and learns the gyroscope's bias from the corrections.
  */
 import { measureBias, type BiasParams, type BiasState } from './gyro-bias.ts';
-import { between, dot, fromRotationVector, IDENTITY, multiply, normalise, rotate } from './quaternion.ts';
+import {
+  dot,
+  fromRotationVector,
+  identity,
+  IDENTITY,
+  multiply,
+  rotateInto,
+  toVerticalInto,
+  turnAfter,
+} from './quaternion.ts';
 import { isSettled, startSlowMean, stepSlowMean, type SlowMean, type SlowMeanCoefficients } from './slow-mean.ts';
 import type { Quaternion } from './types.ts';
 
@@ -29,6 +38,8 @@ export interface CorrectionState {
   variance: number;
   /** Specific force in the almost inertial frame, low-passed. */
   force: SlowMean;
+  /** The same in earth axes as the last correction found it, m/s^2. */
+  earthForce: Float64Array;
   /** Mean square of the slow horizontal acceleration, m^2/s^4. */
   acceleration2: number;
   /** Rotation (two rows) and bias taken off in earth axes, low-passed like the force, and then lagging like the corrections. */
@@ -38,33 +49,32 @@ export interface CorrectionState {
 
 export function startCorrection(params: CorrectionParams): CorrectionState {
   return {
-    tilt: IDENTITY,
+    tilt: identity(),
     variance: params.initialSigma ** 2,
     force: startSlowMean(3),
+    earthForce: new Float64Array(3),
     acceleration2: 0,
     turn: startSlowMean(8),
     lagging: new Float64Array(8),
   };
 }
 
-export interface Shares {
-  /** Share of the tilt's error taken away in this step, 0..1. */
-  applied: number;
-  /** Low-passed force in earth axes before the correction, m/s^2. */
-  force: [number, number, number];
-}
-
-/** One correction for the last `dtS` seconds. */
+/**
+ * One correction for the last `dtS` seconds.
+ * @returns share of the tilt's error taken away, 0..1
+ */
 export function correctTilt(
   params: CorrectionParams,
   state: CorrectionState,
   dtS: number,
   still: boolean,
   isStarting: boolean,
-): Shares {
-  const mean = state.force.mean;
-  const force = rotate(state.tilt, mean[0]!, mean[1]!, mean[2]!);
-  const slow2 = (force[0] * force[0] + force[1] * force[1]) / 2;
+): number {
+  const { earthForce, force } = state;
+  rotateInto(earthForce, state.tilt, force.mean[0]!, force.mean[1]!, force.mean[2]!);
+  const x = earthForce[0]!;
+  const y = earthForce[1]!;
+  const slow2 = (x * x + y * y) / 2;
   const share = dtS / (params.accelerationMemoryS + dtS);
   // Rises at once, is forgotten slowly: a run-up must not have begun to tilt the pose before it is noticed.
   state.acceleration2 = Math.max(slow2, state.acceleration2 + (slow2 - state.acceleration2) * share);
@@ -73,14 +83,15 @@ export function correctTilt(
   const gain = (state.variance * dtS) / (state.variance * dtS + density);
   // The low-pass itself cannot be followed faster than it answers.
   const applied = isStarting ? 1 : Math.min(gain, dtS / (params.forceS + dtS));
-  state.tilt = normalise(multiply(partly(force, applied), state.tilt));
+  turnAfter(state.tilt, partly(earthForce, applied));
   state.variance *= 1 - gain;
-  return { applied, force };
+  return applied;
 }
 
 /** The rotation that takes `force` the given share of the way to the vertical. */
-function partly(force: [number, number, number], share: number): Quaternion {
-  const full = between(force, [0, 0, 1]);
+function partly(force: Float64Array, share: number): Quaternion {
+  const full = identity();
+  toVerticalInto(full, force[0]!, force[1]!, force[2]!);
   const sine = Math.hypot(full.x, full.y);
   if (sine < 1e-9) return IDENTITY;
   const scale = (2 * Math.atan2(sine, full.w) * share) / sine;
@@ -93,6 +104,7 @@ function partly(force: [number, number, number], share: number): Quaternion {
  * the force and by their own share; so what they are compared with, the rotation and the bias taken off, lags alike.
  *
  * @param inertial sensor to the almost inertial frame
+ * @param applied as `correctTilt` returned it
  */
 export function learnBiasInMovement(
   coefficients: SlowMeanCoefficients,
@@ -101,24 +113,31 @@ export function learnBiasInMovement(
   bias: BiasState,
   inertial: Quaternion,
   dtS: number,
-  { applied, force }: Shares,
+  applied: number,
 ): void {
-  const q = multiply(state.tilt, inertial);
-  const c0 = rotate(q, 1, 0, 0);
-  const c1 = rotate(q, 0, 1, 0);
-  const c2 = rotate(q, 0, 0, 1);
-  const [b0, b1, b2] = bias.value;
-  const takenX = c0[0] * b0 + c1[0] * b1 + c2[0] * b2;
-  const takenY = c0[1] * b0 + c1[1] * b1 + c2[1] * b2;
-  stepSlowMean(coefficients, state.turn, [c0[0], c1[0], c2[0], c0[1], c1[1], c2[1], takenX, takenY]);
-  const m = state.lagging;
-  for (let i = 0; i < m.length; i += 1) m[i] = m[i]! + (state.turn.mean[i]! - m[i]!) * applied;
-  if (!isSettled(coefficients, state.turn)) return;
-  const length = Math.hypot(force[0], force[1], force[2]);
+  const { turn, earthForce, lagging: m } = state;
+  rotationAndTurnTaken(turn.input, multiply(state.tilt, inertial), bias.value);
+  stepSlowMean(coefficients, turn);
+  for (let i = 0; i < m.length; i += 1) m[i] = m[i]! + (turn.mean[i]! - m[i]!) * applied;
+  if (!isSettled(coefficients, turn)) return;
+  const length = Math.hypot(earthForce[0]!, earthForce[1]!, earthForce[2]!);
   const noise = (params.motionSigma ** 2 * params.motionCorrelationS) / dtS;
   const rate = applied / dtS;
   const rowX = [m[0]!, m[1]!, m[2]!] as const;
   const rowY = [m[3]!, m[4]!, m[5]!] as const;
-  measureBias(bias, rowX, (-force[1] / length) * rate + m[6]! - dot(rowX, bias.value), noise);
-  measureBias(bias, rowY, (force[0] / length) * rate + m[7]! - dot(rowY, bias.value), noise);
+  measureBias(bias, rowX, (-earthForce[1]! / length) * rate + m[6]! - dot(rowX, bias.value), noise);
+  measureBias(bias, rowY, (earthForce[0]! / length) * rate + m[7]! - dot(rowY, bias.value), noise);
+}
+
+/** The two horizontal rows of the rotation `q`, and the bias seen through them. */
+function rotationAndTurnTaken(out: Float64Array, q: Quaternion, bias: readonly [number, number, number]): void {
+  const { w, x, y, z } = q;
+  out[0] = 1 - 2 * y * y - 2 * z * z;
+  out[1] = 2 * (x * y - w * z);
+  out[2] = 2 * (w * y + x * z);
+  out[3] = 2 * (w * z + x * y);
+  out[4] = 1 - 2 * z * z - 2 * x * x;
+  out[5] = 2 * (y * z - w * x);
+  out[6] = out[0] * bias[0] + out[1] * bias[1] + out[2] * bias[2];
+  out[7] = out[3] * bias[0] + out[4] * bias[1] + out[5] * bias[2];
 }

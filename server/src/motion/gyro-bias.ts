@@ -50,7 +50,8 @@ export function growBias(params: BiasParams, state: BiasState, dtS: number): voi
   // By the mean over the axes, so that the sensor's own axes mean nothing.
   if (biasSigma(state) >= params.initialSigma) return;
   const p = state.covariance;
-  for (const i of [0, 4, 8]) p[i] = p[i]! + params.wander * dtS;
+  const growth = params.wander * dtS;
+  for (let i = 0; i < 9; i += 4) p[i] = p[i]! + growth;
 }
 
 /**
@@ -107,7 +108,9 @@ export function measureBias(
   noise: number,
 ): void {
   const p = state.covariance as [number, number, number, number, number, number, number, number, number];
-  const [r0, r1, r2] = row;
+  const r0 = row[0];
+  const r1 = row[1];
+  const r2 = row[2];
   const k0 = p[0] * r0 + p[1] * r1 + p[2] * r2;
   const k1 = p[3] * r0 + p[4] * r1 + p[5] * r2;
   const k2 = p[6] * r0 + p[7] * r1 + p[8] * r2;

@@ -4,7 +4,7 @@
  * The mounting is the rotation from sensor to segment axes. It comes from the lead-in (mounting-lead-in.ts) or, weaker,
  * from movement (mounting-movement.ts); without one the stage gives no frames.
  */
-import { conjugate, multiply, rotate } from './quaternion.ts';
+import { rotateInto } from './quaternion.ts';
 import type { FusedSample, Quaternion, SegmentFrame } from './types.ts';
 
 export interface MountState {
@@ -16,12 +16,15 @@ export interface MountState {
   heading: number;
   /** The next frame begins a new run: after a gap, or with another mounting. */
   isFresh: boolean;
+  /** Of the last sample: specific force in earth axes, m/s^2, and rate in segment axes, rad/s. */
+  force: Float64Array;
+  rate: Float64Array;
 }
 
 export const GRAVITY_NOMINAL = 9.80665;
 
 export function startMount(mounting: Quaternion | null, gravity = GRAVITY_NOMINAL): MountState {
-  return { mounting, gravity, heading: NaN, isFresh: true };
+  return { mounting, gravity, heading: NaN, isFresh: true, force: new Float64Array(3), rate: new Float64Array(3) };
 }
 
 export function setMounting(state: MountState, mounting: Quaternion, gravity: number): void {
@@ -33,22 +36,29 @@ export function setMounting(state: MountState, mounting: Quaternion, gravity: nu
 
 export function stepMount(state: MountState, sample: FusedSample): SegmentFrame[] {
   if (sample.fresh) state.isFresh = true;
-  if (state.mounting === null) return [];
-  // Segment to earth (z up).
-  const pose = multiply(sample.orientation, conjugate(state.mounting));
-  const forwardAxis = rotate(pose, 1, 0, 0);
-  const upAxis = rotate(pose, 0, 1, 0);
-  const rightAxis = rotate(pose, 0, 0, 1);
+  const { mounting } = state;
+  if (mounting === null) return [];
+  const { orientation } = sample;
+  // Segment to earth (z up): the pose times the conjugate of the mounting. Written out, since this runs for every sample.
+  const w =
+    orientation.w * mounting.w + orientation.x * mounting.x + orientation.y * mounting.y + orientation.z * mounting.z;
+  const x =
+    -orientation.w * mounting.x + orientation.x * mounting.w - orientation.y * mounting.z + orientation.z * mounting.y;
+  const y =
+    -orientation.w * mounting.y + orientation.x * mounting.z + orientation.y * mounting.w - orientation.z * mounting.x;
+  const z =
+    -orientation.w * mounting.z - orientation.x * mounting.y + orientation.y * mounting.x + orientation.z * mounting.w;
 
   // The horizontal direction at right angles to the right axis: independent of obliquity and forward tilt.
-  const hx = -rightAxis[1];
-  const hy = rightAxis[0];
+  const hx = -2 * (y * z - w * x);
+  const hy = 2 * (w * y + x * z);
   const length = Math.hypot(hx, hy);
-  const fx = length > 1e-6 ? hx / length : forwardAxis[0];
-  const fy = length > 1e-6 ? hy / length : forwardAxis[1];
+  const fx = length > 1e-6 ? hx / length : 1 - 2 * y * y - 2 * z * z;
+  const fy = length > 1e-6 ? hy / length : 2 * (w * z + x * y);
 
-  const force = rotate(sample.orientation, sample.ax, sample.ay, sample.az);
-  const rate = rotate(state.mounting, sample.gx - sample.biasX, sample.gy - sample.biasY, sample.gz - sample.biasZ);
+  const { force, rate } = state;
+  rotateInto(force, orientation, sample.ax, sample.ay, sample.az);
+  rotateInto(rate, mounting, sample.gx - sample.biasX, sample.gy - sample.biasY, sample.gz - sample.biasZ);
   const fresh = state.isFresh;
   state.isFresh = false;
   state.heading = unwrap(fresh ? NaN : state.heading, Math.atan2(fy, fx));
@@ -58,15 +68,15 @@ export function stepMount(state: MountState, sample: FusedSample): SegmentFrame[
       filled: sample.filled,
       fresh,
       still: sample.still,
-      forward: force[0] * fx + force[1] * fy,
-      up: force[2] - state.gravity,
-      right: force[0] * fy - force[1] * fx,
-      rollRate: rate[0],
-      yawRate: rate[1],
-      pitchRate: rate[2],
-      lateralTilt: Math.asin(clampUnit(rightAxis[2])),
+      forward: force[0]! * fx + force[1]! * fy,
+      up: force[2]! - state.gravity,
+      right: force[0]! * fy - force[1]! * fx,
+      rollRate: rate[0]!,
+      yawRate: rate[1]!,
+      pitchRate: rate[2]!,
+      lateralTilt: Math.asin(clampUnit(1 - 2 * x * x - 2 * y * y)),
       // The third angle of rotation-obliquity-tilt (Baker 2001).
-      forwardTilt: Math.atan2(-forwardAxis[2], upAxis[2]),
+      forwardTilt: Math.atan2(-2 * (x * z - w * y), 2 * (w * x + y * z)),
       heading: state.heading,
       tiltSigma: sample.tiltSigma,
     },

@@ -29,9 +29,10 @@ export function stepPair(state: PairState, place: Place, frame: SegmentFrame): P
   } else {
     state.waiting.push(frame);
   }
-  const out: PairedFrame[] = [];
   const newest = state.waiting[state.waiting.length - 1];
-  while (state.waiting.length > 0 && newest) {
+  const out: PairedFrame[] = [];
+  if (newest === undefined) return out;
+  while (state.waiting.length > 0) {
     const pelvis = state.waiting[0]!;
     const sternumReached = state.sternum[state.sternum.length - 1]?.tS ?? -Infinity;
     const isReached = !state.hasSternum || sternumReached >= pelvis.tS;
@@ -68,21 +69,24 @@ function sternumAt(state: PairState, tS: number): SegmentFrame | null {
 }
 
 function between(a: SegmentFrame, b: SegmentFrame, share: number, tS: number): SegmentFrame {
-  const mix = (from: number, to: number): number => from + (to - from) * share;
   return {
     tS,
     filled: a.filled || b.filled,
     fresh: a.fresh,
     still: a.still && b.still,
-    forward: mix(a.forward, b.forward),
-    up: mix(a.up, b.up),
-    right: mix(a.right, b.right),
-    rollRate: mix(a.rollRate, b.rollRate),
-    yawRate: mix(a.yawRate, b.yawRate),
-    pitchRate: mix(a.pitchRate, b.pitchRate),
-    lateralTilt: mix(a.lateralTilt, b.lateralTilt),
-    forwardTilt: mix(a.forwardTilt, b.forwardTilt),
-    heading: mix(a.heading, b.heading),
-    tiltSigma: mix(a.tiltSigma, b.tiltSigma),
+    forward: mix(a.forward, b.forward, share),
+    up: mix(a.up, b.up, share),
+    right: mix(a.right, b.right, share),
+    rollRate: mix(a.rollRate, b.rollRate, share),
+    yawRate: mix(a.yawRate, b.yawRate, share),
+    pitchRate: mix(a.pitchRate, b.pitchRate, share),
+    lateralTilt: mix(a.lateralTilt, b.lateralTilt, share),
+    forwardTilt: mix(a.forwardTilt, b.forwardTilt, share),
+    heading: mix(a.heading, b.heading, share),
+    tiltSigma: mix(a.tiltSigma, b.tiltSigma, share),
   };
+}
+
+function mix(from: number, to: number, share: number): number {
+  return from + (to - from) * share;
 }

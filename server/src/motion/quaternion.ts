@@ -1,9 +1,20 @@
-/** Unit quaternions as {w, x, y, z}; `a * b` rotates by b first. All functions are pure. */
+/**
+ * Unit quaternions as {w, x, y, z}; `a * b` rotates by b first. `...Into` and `turn...` change their first argument and
+ * nothing else; all others are pure.
+ */
 import type { Quaternion } from './types.ts';
 
 export type Vector = readonly [number, number, number];
 
 export const IDENTITY: Quaternion = { w: 1, x: 0, y: 0, z: 0 };
+
+/**
+ * A quaternion to be changed in place. Made as all others are: a copy by spreading would be of another hidden class, and
+ * everything that meets both is slower by far.
+ */
+export function identity(): Quaternion {
+  return normalise(IDENTITY);
+}
 
 export function multiply(a: Quaternion, b: Quaternion): Quaternion {
   return {
@@ -12,6 +23,14 @@ export function multiply(a: Quaternion, b: Quaternion): Quaternion {
     y: a.w * b.y - a.x * b.z + a.y * b.w + a.z * b.x,
     z: a.w * b.z + a.x * b.y - a.y * b.x + a.z * b.w,
   };
+}
+
+/** The same into `out`, which may not be one of them. */
+export function multiplyInto(out: Quaternion, a: Quaternion, b: Quaternion): void {
+  out.w = a.w * b.w - a.x * b.x - a.y * b.y - a.z * b.z;
+  out.x = a.w * b.x + a.x * b.w + a.y * b.z - a.z * b.y;
+  out.y = a.w * b.y - a.x * b.z + a.y * b.w + a.z * b.x;
+  out.z = a.w * b.z + a.x * b.y - a.y * b.x + a.z * b.w;
 }
 
 export function conjugate(q: Quaternion): Quaternion {
@@ -31,6 +50,68 @@ export function rotate(q: Quaternion, x: number, y: number, z: number): [number,
   return [x + q.w * tx + q.y * tz - q.z * ty, y + q.w * ty + q.z * tx - q.x * tz, z + q.w * tz + q.x * ty - q.y * tx];
 }
 
+/** The same into `out`, for the loops that run over every sample: nothing is allocated. */
+export function rotateInto(out: Float64Array, q: Quaternion, x: number, y: number, z: number): void {
+  const tx = 2 * (q.y * z - q.z * y);
+  const ty = 2 * (q.z * x - q.x * z);
+  const tz = 2 * (q.x * y - q.y * x);
+  out[0] = x + q.w * tx + q.y * tz - q.z * ty;
+  out[1] = y + q.w * ty + q.z * tx - q.x * tz;
+  out[2] = z + q.w * tz + q.x * ty - q.y * tx;
+}
+
+/** The vertical (0, 0, 1) turned back by `q`: with a pose of a sensor, up in sensor axes. */
+export function verticalInto(out: Float64Array, q: Quaternion): void {
+  const { w, x, y, z } = q;
+  out[0] = 2 * (x * z - w * y);
+  out[1] = 2 * (y * z + w * x);
+  out[2] = 1 - 2 * x * x - 2 * y * y;
+}
+
+/** `between` from (x, y, z), of any length, to the vertical, into `out`. */
+export function toVerticalInto(out: Quaternion, x: number, y: number, z: number): void {
+  const length = Math.sqrt(x * x + y * y + z * z);
+  if (length + z > 1e-9 * length) setUnit(out, length + z, y, -x, 0);
+  else Object.assign(out, between([x, y, z], [0, 0, 1]));
+}
+
+/** Turns `q` in place by the unit quaternion `a`, in the axes that `q` leads to: `normalise(multiply(a, q))`. */
+export function turnAfter(q: Quaternion, a: Quaternion): void {
+  setUnit(
+    q,
+    a.w * q.w - a.x * q.x - a.y * q.y - a.z * q.z,
+    a.w * q.x + a.x * q.w + a.y * q.z - a.z * q.y,
+    a.w * q.y - a.x * q.z + a.y * q.w + a.z * q.x,
+    a.w * q.z + a.x * q.y - a.y * q.x + a.z * q.w,
+  );
+}
+
+function setUnit(q: Quaternion, w: number, x: number, y: number, z: number): void {
+  const norm = Math.sqrt(w * w + x * x + y * y + z * z);
+  q.w = w / norm;
+  q.x = x / norm;
+  q.y = y / norm;
+  q.z = z / norm;
+}
+
+/** Turns `q` in place by the rotation vector (x, y, z) in its own axes: `normalise(multiply(q, fromRotationVector(x, y, z)))`. */
+export function turnBy(q: Quaternion, x: number, y: number, z: number): void {
+  const angle = Math.sqrt(x * x + y * y + z * z);
+  const isTiny = angle < 1e-12;
+  const s = isTiny ? 0.5 : Math.sin(angle / 2) / angle;
+  const bw = isTiny ? 1 : Math.cos(angle / 2);
+  const bx = x * s;
+  const by = y * s;
+  const bz = z * s;
+  setUnit(
+    q,
+    q.w * bw - q.x * bx - q.y * by - q.z * bz,
+    q.w * bx + q.x * bw + q.y * bz - q.z * by,
+    q.w * by - q.x * bz + q.y * bw + q.z * bx,
+    q.w * bz + q.x * by - q.y * bx + q.z * bw,
+  );
+}
+
 /** The rotation by the rotation vector (x, y, z) in rad: the exact exponential map. */
 export function fromRotationVector(x: number, y: number, z: number): Quaternion {
   const angle = Math.sqrt(x * x + y * y + z * z);
@@ -41,8 +122,12 @@ export function fromRotationVector(x: number, y: number, z: number): Quaternion 
 
 /** The shortest rotation that takes direction `from` to direction `to`; both need not be unit length. */
 export function between(from: Vector, to: Vector): Quaternion {
-  const [ax, ay, az] = from;
-  const [bx, by, bz] = to;
+  const ax = from[0];
+  const ay = from[1];
+  const az = from[2];
+  const bx = to[0];
+  const by = to[1];
+  const bz = to[2];
   const product = Math.sqrt((ax * ax + ay * ay + az * az) * (bx * bx + by * by + bz * bz));
   const w = product + ax * bx + ay * by + az * bz;
   if (w > 1e-9 * product) {

@@ -11,6 +11,8 @@ export interface SlowMeanCoefficients {
 
 export interface SlowMean {
   count: number;
+  /** One value per channel, put here before each step. */
+  input: Float64Array;
   mean: Float64Array;
   /** x1, x2, y1, y2 per channel. */
   memory: Float64Array;
@@ -25,19 +27,24 @@ export function slowMeanCoefficients(rateHz: number, timeConstantS: number): Slo
 }
 
 export function startSlowMean(channels: number): SlowMean {
-  return { count: 0, mean: new Float64Array(channels), memory: new Float64Array(channels * 4) };
+  return {
+    count: 0,
+    input: new Float64Array(channels),
+    mean: new Float64Array(channels),
+    memory: new Float64Array(channels * 4),
+  };
 }
 
 export function isSettled(coefficients: SlowMeanCoefficients, slow: SlowMean): boolean {
   return slow.count > 2 * coefficients.settleSamples;
 }
 
-/** Takes one value per channel; the result is in `slow.mean`. */
-export function stepSlowMean(coefficients: SlowMeanCoefficients, slow: SlowMean, input: ArrayLike<number>): void {
+/** Takes the values in `slow.input`; the result is in `slow.mean`. */
+export function stepSlowMean(coefficients: SlowMeanCoefficients, slow: SlowMean): void {
   slow.count += 1;
-  const { mean, memory } = slow;
-  const { filter, settleSamples } = coefficients;
-  const isStarting = slow.count <= settleSamples;
+  const { input, mean, memory } = slow;
+  const { a0, a1, a2, b1, b2 } = coefficients.filter;
+  const isStarting = slow.count <= coefficients.settleSamples;
   for (let c = 0; c < mean.length; c += 1) {
     const x = input[c]!;
     const m = c * 4;
@@ -48,12 +55,7 @@ export function stepSlowMean(coefficients: SlowMeanCoefficients, slow: SlowMean,
       memory.fill(y, m, m + 4);
       continue;
     }
-    const y =
-      filter.a0 * x +
-      filter.a1 * memory[m]! +
-      filter.a2 * memory[m + 1]! +
-      filter.b1 * memory[m + 2]! +
-      filter.b2 * memory[m + 3]!;
+    const y = a0 * x + a1 * memory[m]! + a2 * memory[m + 1]! + b1 * memory[m + 2]! + b2 * memory[m + 3]!;
     memory[m + 1] = memory[m]!;
     memory[m] = x;
     memory[m + 3] = memory[m + 2]!;

@@ -2,6 +2,8 @@
  * Is the sensor still? Both the angular velocity and the specific force must stay near their own slow mean for a while.
  * Used by the fuse stage for the gyroscope bias and by the mount stage for the reference stand.
  */
+import type { ImuSample } from './types.ts';
+
 export interface StillnessParams {
   /** Largest deviation from the slow mean, rad/s (2 deg/s: a person standing quietly sways by less). */
   rateDeviationMax: number;
@@ -43,12 +45,7 @@ export function stepStillness(
   params: StillnessParams,
   state: StillnessState,
   dtS: number,
-  gx: number,
-  gy: number,
-  gz: number,
-  ax: number,
-  ay: number,
-  az: number,
+  { gx, gy, gz, ax, ay, az }: ImuSample,
 ): boolean {
   const mean = state.mean as [number, number, number, number, number, number];
   if (!state.started) {
@@ -57,14 +54,16 @@ export function stepStillness(
     return false;
   }
   const share = dtS / (params.meanS + dtS);
-  const [, , , px, py, pz] = mean;
+  const px = mean[3];
+  const py = mean[4];
+  const pz = mean[5];
   mean[0] += (gx - mean[0]) * share;
   mean[1] += (gy - mean[1]) * share;
   mean[2] += (gz - mean[2]) * share;
   mean[3] += (ax - mean[3]) * share;
   mean[4] += (ay - mean[4]) * share;
   mean[5] += (az - mean[5]) * share;
-  state.forceTurn = turnOfForce(px, py, pz, mean[3], mean[4], mean[5], dtS);
+  turnOfForce(state.forceTurn, mean, px, py, pz, dtS);
   const rate2 = (gx - mean[0]) ** 2 + (gy - mean[1]) ** 2 + (gz - mean[2]) ** 2;
   const acceleration2 = (ax - mean[3]) ** 2 + (ay - mean[4]) ** 2 + (az - mean[5]) ** 2;
   const meanRate2 = mean[0] ** 2 + mean[1] ** 2 + mean[2] ** 2;
@@ -85,17 +84,21 @@ export function stepStillness(
  * What is left of the gyroscope's rate after this is bias, even while the body leans slowly.
  */
 function turnOfForce(
+  out: [number, number, number],
+  mean: readonly [number, number, number, number, number, number],
   px: number,
   py: number,
   pz: number,
-  nx: number,
-  ny: number,
-  nz: number,
   dtS: number,
-): [number, number, number] {
+): void {
+  const nx = mean[3];
+  const ny = mean[4];
+  const nz = mean[5];
   const scale = 1 / ((nx * nx + ny * ny + nz * nz) * dtS);
   const dx = nx - px;
   const dy = ny - py;
   const dz = nz - pz;
-  return [-(ny * dz - nz * dy) * scale, -(nz * dx - nx * dz) * scale, -(nx * dy - ny * dx) * scale];
+  out[0] = -(ny * dz - nz * dy) * scale;
+  out[1] = -(nz * dx - nx * dz) * scale;
+  out[2] = -(nx * dy - ny * dx) * scale;
 }

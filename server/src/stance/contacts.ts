@@ -4,7 +4,7 @@
  */
 import type { SegmentFrame } from '../motion/types.ts';
 import type { ContactEvent } from './types.ts';
-import { convolve, gaussian, gaussianSlope, halfWidth } from './contacts/kernels.ts';
+import { convolve, convolveBoth, gaussian, gaussianSlope, halfWidth } from './contacts/kernels.ts';
 import { startFlights, stepFlights, type FlightState } from './contacts/flights.ts';
 import { at, isFilledNear, startHistory, type History } from './contacts/history.ts';
 import { cutOutside, startLedger, take, type Ledger } from './contacts/ledger.ts';
@@ -165,9 +165,14 @@ function look(state: ContactState, tS: number, sample: Sample): void {
   }
   const stepAt = history.count - 1 - coarseHalf;
   if (stepAt >= coarseHalf) {
-    history.step[stepAt % history.step.length] =
-      convolve(history.up, stepAt, coefficients.coarseUp) +
-      convolve(history.forward, stepAt, coefficients.coarseForward);
+    const { coarseUp, coarseForward } = coefficients;
+    history.step[stepAt % history.step.length] = convolveBoth(
+      history.up,
+      coarseUp,
+      history.forward,
+      coarseForward,
+      stepAt,
+    );
     if (stepAt >= coarseHalf + 2) {
       stepWalking(walking, walkingContext(state), stepAt - 1, (peakS) => peakS - flights.lastFlightS < AFTER_FLIGHT_S);
     }

@@ -19,6 +19,8 @@ export const STEADY = {
   framesMin: 8,
 } as const;
 
+type Values = ArrayLike<number>;
+
 export interface StepMovement {
   verticalM: number;
   lateralM: number;
@@ -33,16 +35,16 @@ export function stepMovement(
 ): StepMovement | null {
   const stride = strideOf(frames, fromS, strideEndS);
   if (stride === null || hasBreak(frames.breaks, fromS, strideEndS)) return null;
-  const { t, up } = stride;
-  const { along, across } = inPathFrame(stride);
+  turnIntoPath(stride);
+  const { t, up, forward: along, right: across } = stride;
   // Written so that NaN is not steady either.
   const isSteady =
     Math.abs(meanOver(t, up)) <= STEADY.meanMps2Max && Math.abs(meanOver(t, along)) <= STEADY.meanMps2Max;
   if (!isSteady) return null;
-  return { verticalM: rangeTo(t, position(t, up), stepEndS), lateralM: rangeTo(t, position(t, across), stepEndS) };
+  return { verticalM: rangeTo(t, toPosition(t, up), stepEndS), lateralM: rangeTo(t, toPosition(t, across), stepEndS) };
 }
 
-type Stride = Record<'t' | 'up' | 'forward' | 'right' | 'headingDeg', number[]>;
+type Stride = Record<'t' | 'up' | 'forward' | 'right' | 'headingDeg', Float64Array>;
 
 /**
  * From contact to contact to the moment, and not to the nearest frame: the acceleration is steep there, and a frame more
@@ -52,43 +54,59 @@ function strideOf(frames: StanceFrames, fromS: number, toS: number): Stride | nu
   const first = indexAt(frames, fromS);
   const end = indexAt(frames, toS);
   if (first < 1 || end >= frames.t.length || end - first < STEADY.framesMin) return null;
-  const cut = (column: readonly number[]): number[] => [
-    valueBetween(frames.t, column, first, fromS),
-    ...column.slice(first, end),
-    valueBetween(frames.t, column, end, toS),
-  ];
+  const fromShare = shareBetween(frames.t, first, fromS);
+  const toShare = shareBetween(frames.t, end, toS);
+  const t = cut(frames.t, first, end, 0, 0);
+  t[0] = fromS;
+  t[t.length - 1] = toS;
   return {
-    t: [fromS, ...frames.t.slice(first, end), toS],
-    up: cut(frames.pelvisUp),
-    forward: cut(frames.pelvisForward),
-    right: cut(frames.pelvisRight),
-    headingDeg: cut(frames.headingDeg),
+    t,
+    up: cut(frames.pelvisUp, first, end, fromShare, toShare),
+    forward: cut(frames.pelvisForward, first, end, fromShare, toShare),
+    right: cut(frames.pelvisRight, first, end, fromShare, toShare),
+    headingDeg: cut(frames.headingDeg, first, end, fromShare, toShare),
   };
 }
 
-function valueBetween(t: readonly number[], column: readonly number[], after: number, tS: number): number {
-  const share = (tS - t[after - 1]!) / (t[after]! - t[after - 1]!);
+/** The values from `first` to before `end`, with one before and one after them that lie at these shares of a frame. */
+function cut(column: Values, first: number, end: number, fromShare: number, toShare: number): Float64Array {
+  const out = new Float64Array(end - first + 2);
+  out[0] = valueBetween(column, first, fromShare);
+  for (let i = first; i < end; i += 1) out[i - first + 1] = column[i]!;
+  out[out.length - 1] = valueBetween(column, end, toShare);
+  return out;
+}
+
+function shareBetween(t: Values, after: number, tS: number): number {
+  return (tS - t[after - 1]!) / (t[after]! - t[after - 1]!);
+}
+
+function valueBetween(column: Values, after: number, share: number): number {
   return column[after - 1]! + share * (column[after]! - column[after - 1]!);
 }
 
-/** Forward and right against the path of the stride. */
-function inPathFrame({ t, headingDeg, forward, right }: Stride): { along: number[]; across: number[] } {
-  const end = t.length - 1;
+/** Turns forward and right, in place, to along and across the path of the stride. */
+function turnIntoPath({ t, headingDeg, forward, right }: Stride): void {
+  const n = t.length;
   // The heading of the path goes evenly from its first to its last value.
-  const slope = (headingDeg[end]! - headingDeg[0]!) / (t[end]! - t[0]!);
-  const turns = headingDeg.map((heading, i) => heading - slope * (t[i]! - t[0]!));
-  const path = meanOver(t, turns);
-  const radians = turns.map((turn) => (turn - path) * RAD_PER_DEG);
-  const facing = {
-    along: radians.map((turn, i) => forward[i]! * Math.cos(turn) + right[i]! * Math.sin(turn)),
-    across: radians.map((turn, i) => right[i]! * Math.cos(turn) - forward[i]! * Math.sin(turn)),
-  };
-  const crooked = crookedness(t, facing.along, facing.across);
-  const [c, s] = [Math.cos(crooked), Math.sin(crooked)];
-  return {
-    along: facing.along.map((x, i) => c * x + s * facing.across[i]!),
-    across: facing.across.map((y, i) => c * y - s * facing.along[i]!),
-  };
+  const slope = (headingDeg[n - 1]! - headingDeg[0]!) / (t[n - 1]! - t[0]!);
+  for (let i = 0, from = t[0]!; i < n; i += 1) headingDeg[i] = headingDeg[i]! - slope * (t[i]! - from);
+  const path = meanOver(t, headingDeg);
+  for (let i = 0; i < n; i += 1) {
+    const radians = (headingDeg[i]! - path) * RAD_PER_DEG;
+    turnBack(forward, right, i, Math.cos(radians), Math.sin(radians));
+  }
+  const crooked = crookedness(t, forward, right);
+  const c = Math.cos(crooked);
+  const s = Math.sin(crooked);
+  for (let i = 0; i < n; i += 1) turnBack(forward, right, i, c, s);
+}
+
+function turnBack(along: Float64Array, across: Float64Array, i: number, cosine: number, sine: number): void {
+  const x = along[i]!;
+  const y = across[i]!;
+  along[i] = cosine * x + sine * y;
+  across[i] = cosine * y - sine * x;
 }
 
 /**
@@ -96,43 +114,62 @@ function inPathFrame({ t, headingDeg, forward, right }: Stride): { along: number
  * to a degree or two. Braking and pushing, once a step, then show sideways in the same phase. A true difference of sway
  * between the feet is largest in mid-stance, where braking turns to pushing: a quarter of a wave away, so it is left alone.
  */
-function crookedness(t: readonly number[], along: readonly number[], across: readonly number[]): number {
-  const phase = t.map((tS) => (4 * Math.PI * (tS - t[0]!)) / (t[t.length - 1]! - t[0]!));
-  const wave = (values: readonly number[], part: (angle: number) => number): number =>
-    2 *
-    meanOver(
-      t,
-      values.map((value, i) => value * part(phase[i]!)),
-    );
-  const [cosAlong, sinAlong] = [wave(along, Math.cos), wave(along, Math.sin)];
+function crookedness(t: Values, along: Values, across: Values): number {
+  const n = t.length;
+  const cosine = new Float64Array(n);
+  const sine = new Float64Array(n);
+  for (let i = 0; i < n; i += 1) {
+    const phase = (4 * Math.PI * (t[i]! - t[0]!)) / (t[n - 1]! - t[0]!);
+    cosine[i] = Math.cos(phase);
+    sine[i] = Math.sin(phase);
+  }
+  const cosAlong = waveIn(t, along, cosine);
+  const sinAlong = waveIn(t, along, sine);
   const power = cosAlong ** 2 + sinAlong ** 2;
   if (!(power > STEADY.brakingMps2Min ** 2)) return 0;
-  return Math.atan((wave(across, Math.cos) * cosAlong + wave(across, Math.sin) * sinAlong) / power);
+  return Math.atan((waveIn(t, across, cosine) * cosAlong + waveIn(t, across, sine) * sinAlong) / power);
 }
 
-/** m, from m/s^2: both integrals without their mean. */
-function position(t: readonly number[], acceleration: readonly number[]): number[] {
-  return integral(t, integral(t, acceleration));
+/** Twice the mean of the product over time, by the trapezium rule: the part of the values that goes with the wave. */
+function waveIn(t: Values, values: Values, wave: Values): number {
+  let area = 0;
+  for (let i = 1; i < wave.length; i += 1)
+    area += ((values[i - 1]! * wave[i - 1]! + values[i]! * wave[i]!) / 2) * (t[i]! - t[i - 1]!);
+  return 2 * (area / (t[t.length - 1]! - t[0]!));
 }
 
-function integral(t: readonly number[], values: readonly number[]): number[] {
+/** Acceleration in m/s^2 to place in m, in place: both integrals without their mean. */
+function toPosition(t: Values, values: Float64Array): Float64Array {
+  integrate(t, values);
+  integrate(t, values);
+  return values;
+}
+
+function integrate(t: Values, values: Float64Array): void {
   const mean = meanOver(t, values);
-  const out = [0];
+  let before = values[0]!;
+  values[0] = 0;
   for (let i = 1; i < values.length; i += 1) {
-    out.push(out[i - 1]! + ((values[i - 1]! + values[i]!) / 2 - mean) * (t[i]! - t[i - 1]!));
+    const value = values[i]!;
+    values[i] = values[i - 1]! + ((before + value) / 2 - mean) * (t[i]! - t[i - 1]!);
+    before = value;
   }
-  return out;
 }
 
 /** Mean over time, by the trapezium rule. */
-function meanOver(t: readonly number[], values: readonly number[]): number {
+function meanOver(t: Values, values: Values): number {
   let area = 0;
   for (let i = 1; i < values.length; i += 1) area += ((values[i - 1]! + values[i]!) / 2) * (t[i]! - t[i - 1]!);
   return area / (t[t.length - 1]! - t[0]!);
 }
 
-function rangeTo(t: readonly number[], values: readonly number[], toS: number): number {
+function rangeTo(t: Values, values: Values, toS: number): number {
   const after = indexAt({ t }, toS);
-  const within = [...values.slice(0, after), valueBetween(t, values, after, toS)];
-  return Math.max(...within) - Math.min(...within);
+  let min = valueBetween(values, after, shareBetween(t, after, toS));
+  let max = min;
+  for (let i = 0; i < after; i += 1) {
+    min = Math.min(min, values[i]!);
+    max = Math.max(max, values[i]!);
+  }
+  return max - min;
 }

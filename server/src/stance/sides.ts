@@ -12,6 +12,7 @@ import { pushMotion, startRing, type MotionRing } from './sides/motion-ring.ts';
 import { flightsOf, giveSides } from './sides/toe-offs.ts';
 import { setBout, setSide, track, type Tracked } from './sides/tracked.ts';
 import { weighEvidence } from './sides/weigh.ts';
+import { hasBreak } from './stance-frames.ts';
 
 export const SIDES_PARAMS = {
   /** How far back the movement around a contact can be read. */
@@ -64,7 +65,7 @@ export function stepSides(
     isContact ||= event.type === 'initial_contact';
     follow(event.type === 'initial_contact' ? state.contacts : state.toeOffs, event);
   }
-  return isContact ? decide(state) : putOut(state, state.contacts);
+  return isContact ? decide(state) : putOut(state, known(state.contacts), known(state.toeOffs));
 }
 
 function breakOff(state: SidesState, tS: number): void {
@@ -80,15 +81,12 @@ export function flushSides(state: SidesState): SidedContact[] {
 
 /** Keeps the list in order of time: an event may come late. */
 function follow(list: Tracked[], event: ContactEvent): void {
-  const known = list.find((tracked) => tracked.event.id === event.id);
-  if (known !== undefined) {
-    known.isWhole &&= known.event.tS === event.tS;
-    known.event = event;
-    known.isChanged = true;
-    list.sort(byTime);
-    return;
-  }
-  list.push(track(event));
+  const followed = list.find((tracked) => tracked.event.id === event.id);
+  if (followed !== undefined) {
+    followed.isWhole &&= followed.event.tS === event.tS;
+    followed.event = event;
+    followed.isChanged = true;
+  } else list.push(track(event));
   list.sort(byTime);
 }
 
@@ -96,12 +94,16 @@ function byTime(a: Tracked, b: Tracked): number {
   return a.event.tS - b.event.tS;
 }
 
+function known(list: readonly Tracked[]): Tracked[] {
+  return list.filter((tracked) => !tracked.event.withdrawn);
+}
+
 function decide(state: SidesState): SidedContact[] {
-  const contacts = state.contacts.filter((tracked) => !tracked.event.withdrawn);
-  const toeOffs = state.toeOffs.filter((tracked) => !tracked.event.withdrawn);
+  const contacts = known(state.contacts);
+  const toeOffs = known(state.toeOffs);
   const timesS = contacts.map((tracked) => tracked.event.tS);
   const landings = landingsOf(flightsOf(contacts, toeOffs));
-  const afterGap = timesS.map((tS, i) => i > 0 && state.gapsS.some((gapS) => gapS > timesS[i - 1]! && gapS <= tS));
+  const afterGap = timesS.map((tS, i) => i > 0 && hasBreak(state.gapsS, timesS[i - 1]!, tS));
   const links = linksOf({ timesS, afterGap, landings, turnRates: contacts.map((tracked) => tracked.turnRate) });
   const continues = links.map((link) => link.continues);
   contacts.forEach((tracked, i) => gather(state, tracked, timesS, continues, i));
@@ -122,7 +124,7 @@ function decide(state: SidesState): SidedContact[] {
     const p = landings[i] ? right[i]! + (0.5 - right[i]!) * LINKS.bothFeetProbability : right[i]!;
     setSide(tracked, isKnown ? (p >= 0.5 ? 'right' : 'left') : 'unknown', isKnown ? Math.max(p, 1 - p) : 0.5);
   });
-  const out = putOut(state, contacts);
+  const out = putOut(state, contacts, toeOffs);
   forget(state, contacts, links, forward);
   return out;
 }
@@ -150,26 +152,24 @@ function gather(
   if (after !== null && ring.newestS - timesS[i]! >= stepS) tracked.isWhole = true;
 }
 
-/** Gives the toe-offs the sides of the contacts, and puts out what has changed. */
-function putOut(state: SidesState, contacts: readonly Tracked[]): SidedContact[] {
-  giveSides(
-    state.toeOffs.filter((tracked) => !tracked.event.withdrawn),
-    contacts.filter((tracked) => !tracked.event.withdrawn),
-    state.gapsS,
-  );
-  return [...emit(state.contacts), ...emit(state.toeOffs)].sort((a, b) => a.id - b.id);
+/** Gives the toe-offs the sides of the contacts, both without withdrawn ones, and puts out what has changed. */
+function putOut(state: SidesState, contacts: readonly Tracked[], toeOffs: readonly Tracked[]): SidedContact[] {
+  giveSides(toeOffs, contacts, state.gapsS);
+  const out: SidedContact[] = [];
+  emit(state.contacts, out);
+  emit(state.toeOffs, out);
+  return out.sort((a, b) => a.id - b.id);
 }
 
-function emit(list: readonly Tracked[]): SidedContact[] {
-  const out: SidedContact[] = [];
+function emit(list: readonly Tracked[], out: SidedContact[]): void {
   for (const tracked of list) {
     if (!tracked.isChanged) continue;
     tracked.isChanged = false;
     tracked.revision += 1;
     const { event, revision, side, posterior, bout } = tracked;
-    out.push({ ...event, revision, side, sidePosterior: posterior, bout });
+    const { id, withdrawn, tS, type, gait, confidence } = event;
+    out.push({ id, revision, withdrawn, tS, type, gait, confidence, side, sidePosterior: posterior, bout });
   }
-  return out;
 }
 
 /** Keeps the memory bounded; withdrawn events cannot come back. */
@@ -186,5 +186,5 @@ function forget(
     state.priorRight = repeat * last + (1 - repeat) * (1 - last);
   }
   state.contacts = contacts.slice(excess);
-  state.toeOffs = state.toeOffs.filter((tracked) => !tracked.event.withdrawn).slice(-SIDES_PARAMS.contactsMax);
+  state.toeOffs = known(state.toeOffs).slice(-SIDES_PARAMS.contactsMax);
 }

@@ -57,10 +57,31 @@ export function addStanceFrame(frames: StanceFrames, paired: PairedFrame, angles
   frames.turnDeg.push(((sternum?.heading ?? NaN) - pelvis.heading) * DEG_PER_RAD);
 }
 
+/** Appends to `frames` what `source` has after its end, from `fromS` on. */
+export function followStanceFrames(frames: StanceFrames, source: StanceFrames, fromS: number): void {
+  const lastS = frames.t[frames.t.length - 1] ?? -Infinity;
+  const isNew = (t: number): boolean => t > lastS && t >= fromS;
+  let start = indexAt(source, Math.max(lastS, fromS));
+  if (source.t[start] === lastS) start += 1;
+  for (const name of COLUMNS) {
+    const [to, from] = [frames[name], source[name]];
+    for (let i = start; i < from.length; i += 1) to.push(from[i]!);
+  }
+  frames.breaks.push(...source.breaks.filter(isNew));
+  frames.headingBreaks.push(...source.headingBreaks.filter(isNew));
+}
+
+/** Those frames for which `isKept` says so of their index, with the same breaks. */
+export function someStanceFrames(frames: StanceFrames, isKept: (i: number) => boolean): StanceFrames {
+  const columns = COLUMNS.map((name) => [name, frames[name].filter((_, i) => isKept(i))]);
+  return { ...frames, ...(Object.fromEntries(columns) as Record<(typeof COLUMNS)[number], number[]>) };
+}
+
 /** Forgets what is older than `beforeS`, in blocks, so that the cost per frame stays small. */
 export function trimStanceFrames(frames: StanceFrames, beforeS: number): void {
+  // Nearly always there is nothing to do yet.
+  if (!(frames.t[TRIM_BLOCK - 1]! < beforeS)) return;
   const cut = indexAt(frames, beforeS);
-  if (cut < TRIM_BLOCK) return;
   for (const name of COLUMNS) frames[name].splice(0, cut);
   frames.breaks = frames.breaks.filter((t) => t >= beforeS);
   frames.headingBreaks = frames.headingBreaks.filter((t) => t >= beforeS);
@@ -68,7 +89,7 @@ export function trimStanceFrames(frames: StanceFrames, beforeS: number): void {
 const TRIM_BLOCK = 512;
 
 /** Index of the first frame at or after `tS`. */
-export function indexAt(frames: { t: readonly number[] }, tS: number): number {
+export function indexAt(frames: { t: ArrayLike<number> }, tS: number): number {
   let low = 0;
   let high = frames.t.length;
   while (low < high) {
@@ -81,5 +102,6 @@ export function indexAt(frames: { t: readonly number[] }, tS: number): number {
 
 /** A break lies after `fromS` and not after `toS`. */
 export function hasBreak(breaks: readonly number[], fromS: number, toS: number): boolean {
-  return breaks.some((t) => t > fromS && t <= toS);
+  for (const t of breaks) if (t > fromS && t <= toS) return true;
+  return false;
 }

@@ -3,7 +3,7 @@
  * its id (that of its initial contact) and raises its revision, or is withdrawn.
  */
 import type { LostReason, Stance } from '@ambipede/shared';
-import { addStanceFrame, startStanceFrames, trimStanceFrames, type StanceFrames } from './stance-frames.ts';
+import { addStanceFrame, hasBreak, startStanceFrames, trimStanceFrames, type StanceFrames } from './stance-frames.ts';
 import { measureStance, type StanceTimes } from './measure.ts';
 import type { AngleFrame, PairedFrame } from '../motion/types.ts';
 import type { SidedContact } from './types.ts';
@@ -123,7 +123,7 @@ function stancesOf(
       if (nextContact !== null) lost.push({ tS: contact.tS, reason: 'incomplete' });
       return;
     }
-    if (frames.breaks.some((t) => t > contact.tS && t <= toeOff.tS)) {
+    if (hasBreak(frames.breaks, contact.tS, toeOff.tS)) {
       lost.push({ tS: contact.tS, reason: 'gap' });
       return;
     }
@@ -165,7 +165,15 @@ function measured(frames: StanceFrames, contact: SidedContact, times: StanceTime
 }
 
 function isSameTimes(a: StanceTimes | undefined, b: StanceTimes): boolean {
-  return a !== undefined && (Object.keys(b) as (keyof StanceTimes)[]).every((key) => a[key] === b[key]);
+  return (
+    a !== undefined &&
+    a.side === b.side &&
+    a.initialContactS === b.initialContactS &&
+    a.toeOffS === b.toeOffS &&
+    a.nextContactS === b.nextContactS &&
+    a.nextSameContactS === b.nextSameContactS &&
+    a.gait === b.gait
+  );
 }
 
 /** The toe-off that ends a stance and the next initial contacts, all of the same bout. */

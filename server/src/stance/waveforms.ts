@@ -32,13 +32,15 @@ export function waveformsOf(frames: StanceFrames, stances: readonly Stance[]): W
 }
 
 /** One curve, or none where a frame of it is not known. */
-function curveOf(frames: StanceFrames, stance: Stance, key: WaveformKey): number[][] {
+export function curveOf(frames: StanceFrames, stance: Stance, key: WaveformKey): number[][] {
   const { initialContact, toeOff } = stance;
   const sign = signOf(stance.side);
   const curve: number[] = [];
+  let at = indexAt(frames, initialContact);
   for (let k = 0; k < WAVEFORM_POINTS; k += 1) {
     const tS = initialContact + ((toeOff - initialContact) * k) / (WAVEFORM_POINTS - 1);
-    const after = Math.min(Math.max(1, indexAt(frames, tS)), frames.t.length - 1);
+    while (at < frames.t.length && frames.t[at]! < tS) at += 1;
+    const after = Math.min(Math.max(1, at), frames.t.length - 1);
     const fromS = frames.t[after - 1]!;
     const share = Math.min(1, Math.max(0, (tS - fromS) / (frames.t[after]! - fromS)));
     const value = (1 - share) * VALUE[key](frames, after - 1) + share * VALUE[key](frames, after);
@@ -48,14 +50,17 @@ function curveOf(frames: StanceFrames, stance: Stance, key: WaveformKey): number
   return [curve];
 }
 
-function summarise(curves: readonly number[][]): Waveform | null {
+export function summarise(curves: readonly number[][]): Waveform | null {
   const n = curves.length;
   if (n === 0) return null;
   const mean: number[] = [];
   const sd: number[] = [];
   for (let k = 0; k < WAVEFORM_POINTS; k += 1) {
-    const average = curves.reduce((sum, curve) => sum + curve[k]!, 0) / n;
-    const squares = curves.reduce((sum, curve) => sum + (curve[k]! - average) ** 2, 0);
+    let sum = 0;
+    for (const curve of curves) sum += curve[k]!;
+    const average = sum / n;
+    let squares = 0;
+    for (const curve of curves) squares += (curve[k]! - average) ** 2;
     mean.push(round(average));
     sd.push(round(Math.sqrt(squares / (n - 1))));
   }

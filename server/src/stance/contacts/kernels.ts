@@ -29,13 +29,34 @@ export function gaussianSlope(sigmaS: number, rateHz: number): Float64Array {
 /** The kernel's product with the ring around sample number `centre`. */
 export function convolve(ring: Float64Array, centre: number, kernel: Float64Array): number {
   const half = (kernel.length - 1) / 2;
-  const length = ring.length;
-  let r = (centre - half) % length;
+  const from = (centre - half) % ring.length;
+  // In two pieces where the ring ends in between.
+  const first = Math.min(kernel.length, ring.length - from);
   let sum = 0;
-  for (let i = 0; i < kernel.length; i += 1) {
-    sum += kernel[i]! * ring[r]!;
-    r += 1;
-    if (r === length) r = 0;
-  }
+  for (let i = 0; i < first; i += 1) sum += kernel[i]! * ring[from + i]!;
+  for (let i = first; i < kernel.length; i += 1) sum += kernel[i]! * ring[i - first]!;
   return sum;
+}
+
+/** The sum of both products around the same sample; the rings and the kernels are of the same lengths. Faster than one after the other. */
+export function convolveBoth(
+  ringA: Float64Array,
+  kernelA: Float64Array,
+  ringB: Float64Array,
+  kernelB: Float64Array,
+  centre: number,
+): number {
+  const from = (centre - (kernelA.length - 1) / 2) % ringA.length;
+  const first = Math.min(kernelA.length, ringA.length - from);
+  let a = 0;
+  let b = 0;
+  for (let i = 0; i < first; i += 1) {
+    a += kernelA[i]! * ringA[from + i]!;
+    b += kernelB[i]! * ringB[from + i]!;
+  }
+  for (let i = first; i < kernelA.length; i += 1) {
+    a += kernelA[i]! * ringA[i - first]!;
+    b += kernelB[i]! * ringB[i - first]!;
+  }
+  return a + b;
 }

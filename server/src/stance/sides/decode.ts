@@ -35,10 +35,10 @@ export function posteriorOfRight(
     right[i] = joint / (joint + (1 - forward[i]!) * ifLeft);
     const stay = repeat[i]!;
     const nextRight = ratio[i]! * ifRight;
-    const before = [stay * nextRight + (1 - stay) * ifLeft, (1 - stay) * nextRight + stay * ifLeft] as const;
-    const sum = before[0] + before[1];
-    ifRight = before[0] / sum;
-    ifLeft = before[1] / sum;
+    const beforeRight = stay * nextRight + (1 - stay) * ifLeft;
+    const beforeLeft = (1 - stay) * nextRight + stay * ifLeft;
+    ifRight = beforeRight / (beforeRight + beforeLeft);
+    ifLeft = beforeLeft / (beforeRight + beforeLeft);
   }
   return { right, forward };
 }

@@ -87,16 +87,22 @@ function linkByTime(intervalS: number, usualS: number, isAfterGap: boolean): Lin
 function usualStepTime(timesS: readonly number[], i: number): number {
   const halves: number[] = [];
   for (let k = 1; k <= LINKS.usualOver; k += 1) {
-    for (const from of [i - 2 - k, i - 1 + k]) {
-      const a = timesS[from];
-      const b = timesS[from + 2];
-      if (a !== undefined && b !== undefined) halves.push((b - a) / 2);
-    }
+    insertHalf(halves, timesS, i - 2 - k);
+    insertHalf(halves, timesS, i - 1 + k);
   }
   if (halves.length === 0) return NaN;
-  halves.sort((a, b) => a - b);
   const middle = halves.length >> 1;
   return halves.length % 2 === 1 ? halves[middle]! : (halves[middle - 1]! + halves[middle]!) / 2;
+}
+
+/** Half the time over the two steps from `from`, into its place in the order of size; nothing where they are not there. */
+function insertHalf(halves: number[], timesS: readonly number[], from: number): void {
+  if (from < 0 || from + 2 >= timesS.length) return;
+  const half = (timesS[from + 2]! - timesS[from]!) / 2;
+  let place = halves.length;
+  halves.push(half);
+  for (; place > 0 && halves[place - 1]! > half; place -= 1) halves[place] = halves[place - 1]!;
+  halves[place] = half;
 }
 
 /** How much evidence read in a turn on the spot counts. */
@@ -123,8 +129,7 @@ export interface Flights {
 /** Which contacts are landings after a jump. In bounding and hopping on, the next jump follows at once. */
 export function landingsOf(flights: readonly Flights[]): boolean[] {
   const { flightMinS, flightRatio, boundFlightMinS, boundContactMaxS } = LINKS.jump;
-  const known = flights.map((f) => f.beforeS).filter((s) => !Number.isNaN(s));
-  known.sort((a, b) => a - b);
+  const known = new Float64Array(flights.map((f) => f.beforeS).filter((s) => !Number.isNaN(s))).sort();
   const usual = known.length < 2 ? 0 : known[(known.length - 1) >> 1]!;
   return flights.map((f) => {
     if (!(f.beforeS >= flightMinS && f.beforeS >= flightRatio * usual)) return false;

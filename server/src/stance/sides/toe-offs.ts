@@ -1,6 +1,7 @@
 /** Toe-offs beside the contacts: which foot they are of, and what flights they make. */
 import { otherSide } from '@ambipede/shared';
 import type { Flights } from './links.ts';
+import { hasBreak } from '../stance-frames.ts';
 import { setBout, setSide, type Tracked } from './tracked.ts';
 
 /** Longest stance and flight that join a toe-off to a contact. */
@@ -15,7 +16,6 @@ const FLIGHT_S_MAX = 1.0;
  * @param gapsS when samples came again after lost ones
  */
 export function giveSides(toeOffs: readonly Tracked[], contacts: readonly Tracked[], gapsS: readonly number[]): void {
-  const hasGap = (from: Tracked, to: Tracked): boolean => gapsS.some((tS) => tS > from.event.tS && tS <= to.event.tS);
   let next = 0;
   let taken: Tracked | undefined;
   for (const toeOff of toeOffs) {
@@ -24,12 +24,17 @@ export function giveSides(toeOffs: readonly Tracked[], contacts: readonly Tracke
     const after = contacts[next];
     const isWalk = toeOff.event.gait === 'walk';
     const begins = before !== undefined && before !== taken && isStance(before, toeOff);
-    if (begins && !hasGap(before, toeOff)) copySide(toeOff, before, isWalk);
-    else if (after !== undefined && isFlight(toeOff, after) && !hasGap(toeOff, after)) copySide(toeOff, after, !isWalk);
+    if (begins && !hasGap(gapsS, before, toeOff)) copySide(toeOff, before, isWalk);
+    else if (after !== undefined && isFlight(toeOff, after) && !hasGap(gapsS, toeOff, after))
+      copySide(toeOff, after, !isWalk);
     else if (begins) copySide(toeOff, before, isWalk);
     else setSide(toeOff, 'unknown', 0.5);
     taken = before;
   }
+}
+
+function hasGap(gapsS: readonly number[], from: Tracked, to: Tracked): boolean {
+  return hasBreak(gapsS, from.event.tS, to.event.tS);
 }
 
 function isStance(contact: Tracked, toeOff: Tracked): boolean {

@@ -20,9 +20,10 @@ export function weighEvidence(evidence: readonly (Evidence | null)[], continues:
     const size = usualSize(evidence, f);
     if (size === 0) continue;
     const weight = FULL_WEIGHT[f]! * alternation(evidence, continues, f, size) ** 2;
-    evidence.forEach((step, i) => {
-      if (has(step, f)) llr[i]! += weight * clamp(step[f]! / size, SIZE_MAX);
-    });
+    for (let i = 0; i < evidence.length; i += 1) {
+      const step = evidence[i];
+      if (has(step, f)) llr[i] = llr[i]! + weight * clamp(step[f]! / size, SIZE_MAX);
+    }
   }
   return llr.map((x) => clamp(x, EVIDENCE_MAX));
 }
@@ -55,9 +56,9 @@ function alternation(
     const a = evidence[i - 1];
     const b = evidence[i];
     if (!continues[i] || !has(a, f) || !has(b, f)) continue;
-    const opposed = clamp(a[f]! / size, SIZE_MAX) - clamp(b[f]! / size, SIZE_MAX);
-    const alike = clamp(a[f]! / size, SIZE_MAX) + clamp(b[f]! / size, SIZE_MAX);
-    sum += clamp((Math.abs(opposed) - Math.abs(alike)) / 2, 1);
+    const first = clamp(a[f]! / size, SIZE_MAX);
+    const second = clamp(b[f]! / size, SIZE_MAX);
+    sum += clamp((Math.abs(first - second) - Math.abs(first + second)) / 2, 1);
     count += 1;
   }
   return Math.max(0, sum / count);
