@@ -15,9 +15,13 @@ export interface LinkEvents {
   onClose(code: number): void;
 }
 
+/** RFC 6455, 7.4.1. */
+const CLOSED_WITHOUT_HANDSHAKE = 1006;
+
 export class Link {
   readonly #socket: WebSocket;
   readonly #radio: Radio;
+  readonly #events: LinkEvents;
   readonly #out = new DelayLine();
   readonly #in = new DelayLine();
   #abandoned = false;
@@ -25,6 +29,7 @@ export class Link {
 
   constructor(url: string, radio: Radio, events: LinkEvents) {
     this.#radio = radio;
+    this.#events = events;
     const socket = new WebSocket(url, { perMessageDeflate: false, handshakeTimeout: SERVER_SILENCE_MS });
     this.#socket = socket;
     const later = (bytes: number, event: () => void): void => {
@@ -38,7 +43,7 @@ export class Link {
     socket.on('error', (error) => !this.#abandoned && events.onProblem(error.message));
     socket.on('close', (code) => {
       // A break that the device itself made is known at once.
-      if (this.#broken) return events.onClose(code);
+      if (this.#broken && !this.#abandoned) return events.onClose(code);
       later(0, () => {
         this.#out.clear();
         events.onClose(code);
@@ -63,7 +68,8 @@ export class Link {
     this.#broken = true;
     this.#out.clear();
     this.#in.clear();
-    this.#socket.terminate();
+    if (this.#socket.readyState === WebSocket.CLOSED) this.#events.onClose(CLOSED_WITHOUT_HANDSHAKE);
+    else this.#socket.terminate();
   }
 
   close(code: number): void {

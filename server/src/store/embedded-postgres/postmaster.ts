@@ -1,7 +1,7 @@
 /** Starts one PostgreSQL on a cluster, or takes over the one that runs there; ends it cleanly. */
 import { spawn } from 'node:child_process';
 import { open, readFile, stat, truncate } from 'node:fs/promises';
-import { createServer } from 'node:net';
+import { connect, createServer } from 'node:net';
 import type { AddressInfo } from 'node:net';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { SetupError } from '../../errors.ts';
@@ -95,7 +95,9 @@ async function whenReady(paths: ClusterPaths, coming: () => boolean): Promise<{ 
   while (Date.now() < deadline) {
     const onItsWay = coming();
     const found = await readPostmaster(paths.data);
-    if (found?.status === 'ready' && found.port !== null) return { pid: found.pid, port: found.port };
+    // Killed a moment ago, it still has its file and its process entry; what counts is that somebody listens.
+    if (found?.status === 'ready' && found.port !== null && (await listens(found.port)))
+      return { pid: found.pid, port: found.port };
     if (!found && !onItsWay) return null;
     await sleep(POLL_MS);
   }
@@ -138,6 +140,16 @@ async function openLog(paths: ClusterPaths) {
 async function logTail(paths: ClusterPaths): Promise<string> {
   const text = await readFile(paths.log, 'utf8').catch(() => '');
   return text.trimEnd().split('\n').slice(-LOG_TAIL_LINES).join('\n');
+}
+
+function listens(port: number): Promise<boolean> {
+  return new Promise((resolve) => {
+    const socket = connect(port, '127.0.0.1', () => {
+      socket.destroy();
+      resolve(true);
+    });
+    socket.once('error', () => resolve(false));
+  });
 }
 
 async function freePort(): Promise<number> {
