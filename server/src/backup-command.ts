@@ -4,9 +4,10 @@ import { parseArgs } from 'node:util';
 import { backUp } from './backup/back-up.ts';
 import { rowsInAll } from './backup/archive-format.ts';
 import { refuseExisting } from './backup/archive-writer.ts';
-import { describePlace, reachForReading } from './backup/reach-database.ts';
+import { reachForReading } from './backup/reach-database.ts';
 import { runCommand, UsageError } from './backup/run-command.ts';
 import { readConfig } from './config.ts';
+import { describePlace } from './store/take-database.ts';
 
 const USAGE = `Usage: npm run backup -- --out FILE
 

@@ -3,10 +3,11 @@ import path from 'node:path';
 import { parseArgs } from 'node:util';
 import { rowsInAll } from './backup/archive-format.ts';
 import { verifyArchive } from './backup/archive-reader.ts';
-import { describePlace, reachAlone } from './backup/reach-database.ts';
+import { reachAlone } from './backup/reach-database.ts';
 import { planFor, restore } from './backup/restore.ts';
 import { runCommand, UsageError } from './backup/run-command.ts';
 import { readConfig } from './config.ts';
+import { describePlace } from './store/take-database.ts';
 
 const USAGE = `Usage: npm run restore -- FILE
 

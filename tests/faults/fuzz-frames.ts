@@ -1,15 +1,8 @@
 /** Frames for fuzzing: valid ones of every type, the same with damage, and bytes that never were a frame. */
 import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
-import {
-  ACCEL_SCALE_MIN,
-  CHANNELS_ACCEL_GYRO,
-  GYRO_SCALE_MIN,
-  MAGN_SCALE_NONE,
-  encode,
-  sampleBytes,
-  type Message,
-} from '@ambipede/firmware-protocol';
+import { CHANNELS_ACCEL_GYRO, encode, sampleBytes, type Message } from '@ambipede/firmware-protocol';
+import { helloOf } from '../support/hello.ts';
 
 export const BOOT = 5;
 const VECTORS = new URL('../../firmware-protocol/vectors/valid.json', import.meta.url);
@@ -54,17 +47,7 @@ export const headedBytes: fc.Arbitrary<Uint8Array> = fc
   .map(([type, body]) => Uint8Array.of(0x41, 0x50, 1, type, ...body));
 export const anyFrame = fc.oneof(randomBytes, headedBytes, damagedFrame, validFrame);
 
-export const hello: Message = {
-  type: 'hello',
-  deviceId: 'fuzz',
-  token: new Uint8Array(0),
-  bootId: BOOT,
-  rateMilliHz: 200_000,
-  accelScale: ACCEL_SCALE_MIN,
-  gyroScale: GYRO_SCALE_MIN,
-  magnScale: MAGN_SCALE_NONE,
-  channels: CHANNELS_ACCEL_GYRO,
-};
+export const hello = helloOf('fuzz', BOOT);
 
 /** Samples of one device in any order: repeated, overlapping, with holes, some with a counter that is wrong. */
 export const samplesMessage: fc.Arbitrary<Message & { type: 'samples' }> = fc

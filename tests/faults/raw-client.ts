@@ -1,16 +1,8 @@
 /** A client that says on a real socket whatever a test wants, and notes what comes back. */
 import { once } from 'node:events';
 import { WebSocket } from 'ws';
-import {
-  ACCEL_SCALE_MIN,
-  CHANNELS_ACCEL_GYRO,
-  GYRO_SCALE_MIN,
-  MAGN_SCALE_NONE,
-  decode,
-  encode,
-  errorNameOf,
-  type Message,
-} from '@ambipede/firmware-protocol';
+import { CHANNELS_ACCEL_GYRO, decode, encode, errorNameOf, type Message } from '@ambipede/firmware-protocol';
+import { helloOf } from '../support/hello.ts';
 import { waitUntil } from '../support/wait-until.ts';
 
 export const BOOT = 77;
@@ -43,7 +35,7 @@ export class RawClient {
   /** Resolves when the server has let it in. */
   async enter(deviceId: string, token: string): Promise<this> {
     await this.opened();
-    this.say(helloOf(deviceId, token));
+    this.say(helloOf(deviceId, BOOT, token));
     await waitUntil('the server says welcome', () => this.received.some(({ type }) => type === 'welcome'));
     return this;
   }
@@ -55,20 +47,6 @@ export class RawClient {
   get errors(): string[] {
     return this.received.flatMap((message) => (message.type === 'error' ? [errorNameOf(message.code) ?? '?'] : []));
   }
-}
-
-function helloOf(deviceId: string, token: string): Message {
-  return {
-    type: 'hello',
-    deviceId,
-    token: Buffer.from(token, 'ascii'),
-    bootId: BOOT,
-    rateMilliHz: 200_000,
-    accelScale: ACCEL_SCALE_MIN,
-    gyroScale: GYRO_SCALE_MIN,
-    magnScale: MAGN_SCALE_NONE,
-    channels: CHANNELS_ACCEL_GYRO,
-  };
 }
 
 /** Samples of zeros, as a device at rest in free fall would send them. */

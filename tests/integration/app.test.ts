@@ -1,23 +1,16 @@
 import { connect as connectTcp } from 'node:net';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import type { ApiError, AthleteSummary, KnownSensor, SessionView, TrialSummary } from '../../shared/src/index.ts';
+import { useTestApp } from '../support/suite-app.ts';
 import { startTestApp } from '../support/test-app.ts';
 import type { TestApp } from '../support/test-app.ts';
-import { startTestPostgres } from '../support/test-postgres.ts';
 import type { TestPostgres } from '../support/test-postgres.ts';
 
 const NOBODY = '6c84fb90-12c4-41e1-840d-7b25c5ee775a';
 
-let server: TestPostgres;
 let api: TestApp;
-beforeAll(async () => {
-  server = await startTestPostgres();
-  api = await startTestApp(await server.newDatabase());
-});
-afterAll(async () => {
-  await api?.close();
-  await server?.stop();
-});
+let server: TestPostgres;
+useTestApp((suite) => ({ api, server } = suite));
 
 let count = 0;
 const newAthlete = () => api.call<AthleteSummary>('POST', '/api/athletes', { name: `Athlete ${++count}` }, 201);

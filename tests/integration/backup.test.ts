@@ -5,7 +5,7 @@ import { gunzipSync } from 'node:zlib';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { backUp } from '../../server/src/backup/back-up.ts';
 import { restore } from '../../server/src/backup/restore.ts';
-import { applyMigrations, listMigrations, tablesAfter } from '../../server/src/backup/migrations.ts';
+import { applyMigrations, listMigrations, tablesAfter } from '../../server/src/store/migration-list.ts';
 import { migrateDatabase } from '../../server/src/store/database.ts';
 import { createRawLog } from '../../server/src/store/raw-batches.ts';
 import { startLeadIn } from '../../server/src/store/sessions.ts';

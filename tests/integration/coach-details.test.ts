@@ -1,5 +1,5 @@
 /** What a coach writes down about athletes and trials, over the API. */
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import {
   ATHLETE_NOTES_CHARACTERS_MAX,
   BODY_MASS_KG_MAX,
@@ -15,25 +15,14 @@ import type { ApiError, AthleteSummary, SessionView, Task, TrialSummary, TrialVi
 import type { Database } from '../../server/src/store/database.ts';
 import { saveResult } from '../../server/src/store/trials.ts';
 import { makeResult } from '../support/sample-result.ts';
-import { startTestApp } from '../support/test-app.ts';
+import { useTestApp } from '../support/suite-app.ts';
 import type { TestApp } from '../support/test-app.ts';
-import { startTestPostgres } from '../support/test-postgres.ts';
-import type { TestPostgres } from '../support/test-postgres.ts';
 
 const NOBODY = '6c84fb90-12c4-41e1-840d-7b25c5ee775a';
 
-let server: TestPostgres;
-let database: Database;
 let api: TestApp;
-beforeAll(async () => {
-  server = await startTestPostgres();
-  database = await server.newDatabase();
-  api = await startTestApp(database);
-});
-afterAll(async () => {
-  await api?.close();
-  await server?.stop();
-});
+let database: Database;
+useTestApp((suite) => ({ api, database } = suite));
 
 let count = 0;
 const newAthlete = (details: object = {}) =>

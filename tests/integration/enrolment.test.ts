@@ -1,6 +1,6 @@
 /** Only a device with the token that it was given may bring samples, and the token is nowhere but with the device. */
 import { createHash, randomBytes } from 'node:crypto';
-import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import { afterEach, describe, expect, test } from 'vitest';
 import { TOKEN_BYTES_MAX, closeCodeOf, errorNameOf } from '@ambipede/firmware-protocol';
 import { startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import type { VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
@@ -9,27 +9,19 @@ import { ENROLLED_SENSORS_MAX } from '../../server/src/session/enrolment-service
 import type { Database } from '../../server/src/store/database.ts';
 import { countingSource } from '../support/counting-source.ts';
 import { knock, type Knock } from '../support/knock.ts';
+import { useTestApp } from '../support/suite-app.ts';
 import { startTestApp } from '../support/test-app.ts';
 import type { TestApp } from '../support/test-app.ts';
-import { startTestPostgres } from '../support/test-postgres.ts';
 import type { TestPostgres } from '../support/test-postgres.ts';
 import { waitUntil } from '../support/wait-until.ts';
 
 /** The close code that firmware authors are promised. */
 const NOT_ENROLLED = 4041;
 
-let server: TestPostgres;
-let database: Database;
 let api: TestApp;
-beforeAll(async () => {
-  server = await startTestPostgres();
-  database = await server.newDatabase();
-  api = await startTestApp(database);
-});
-afterAll(async () => {
-  await api?.close();
-  await server?.stop();
-});
+let database: Database;
+let server: TestPostgres;
+useTestApp((suite) => ({ api, database, server } = suite));
 
 const devices: Knock[] = [];
 const sensors: VirtualSensor[] = [];

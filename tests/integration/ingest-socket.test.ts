@@ -2,19 +2,11 @@
 import { EventEmitter } from 'node:events';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import type { WebSocket } from 'ws';
-import {
-  ACCEL_SCALE_MIN,
-  CHANNELS_ACCEL_GYRO,
-  GYRO_SCALE_MIN,
-  MAGN_SCALE_NONE,
-  closeCodeOf,
-  decode,
-  encode,
-  type Message,
-} from '@ambipede/firmware-protocol';
+import { closeCodeOf, decode, encode, type Message } from '@ambipede/firmware-protocol';
 import { Ingest } from '../../server/src/ingest/ingest.ts';
 import { acceptSensorSocket } from '../../server/src/ingest/ingest-socket.ts';
 import { CLOSE_WAIT_MS, HELLO_WAIT_MS, SILENCE_MS, UNREAD_BYTES_MAX } from '../../server/src/ingest/limits.ts';
+import { helloOf } from '../support/hello.ts';
 import { MemoryLog } from './ingest-fixture.ts';
 
 class FakeSocket extends EventEmitter {
@@ -39,17 +31,7 @@ class FakeSocket extends EventEmitter {
   }
 }
 
-const hello = encode({
-  type: 'hello',
-  deviceId: 'a',
-  token: new Uint8Array(0),
-  bootId: 1,
-  rateMilliHz: 100_000,
-  accelScale: ACCEL_SCALE_MIN,
-  gyroScale: GYRO_SCALE_MIN,
-  magnScale: MAGN_SCALE_NONE,
-  channels: CHANNELS_ACCEL_GYRO,
-});
+const hello = encode({ ...helloOf('a', 1), rateMilliHz: 100_000 });
 
 let ingest: Ingest;
 let socket: FakeSocket;

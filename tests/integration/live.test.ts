@@ -1,4 +1,4 @@
-import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
+import { afterEach, describe, expect, test } from 'vitest';
 import { startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import type { VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import { ALGORITHM_VERSION } from '../../shared/src/index.ts';
@@ -6,22 +6,12 @@ import type { AthleteSummary, KnownSensor, SessionView, TrialSummary } from '../
 import { watchLive } from '../support/live-viewer.ts';
 import type { LiveViewer } from '../support/live-viewer.ts';
 import { countingSource } from '../support/counting-source.ts';
-import { startTestApp } from '../support/test-app.ts';
+import { useTestApp } from '../support/suite-app.ts';
 import type { TestApp } from '../support/test-app.ts';
-import { startTestPostgres } from '../support/test-postgres.ts';
-import type { TestPostgres } from '../support/test-postgres.ts';
 import { waitUntil } from '../support/wait-until.ts';
 
-let server: TestPostgres;
 let api: TestApp;
-beforeAll(async () => {
-  server = await startTestPostgres();
-  api = await startTestApp(await server.newDatabase());
-});
-afterAll(async () => {
-  await api?.close();
-  await server?.stop();
-});
+useTestApp((suite) => ({ api } = suite));
 
 const viewers: LiveViewer[] = [];
 const sensors: VirtualSensor[] = [];

@@ -1,30 +1,20 @@
 /** No name and nothing that a person typed is in the log, whichever way it went wrong. */
 import postgres from 'postgres';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { WebSocket } from 'ws';
 import type { AthleteSummary } from '../../shared/src/index.ts';
 import type { Database } from '../../server/src/store/database.ts';
 import { describeError } from '../../server/src/ops/safe-log.ts';
+import { useTestApp } from '../support/suite-app.ts';
 import { startTestApp } from '../support/test-app.ts';
 import type { TestApp } from '../support/test-app.ts';
-import { startTestPostgres } from '../support/test-postgres.ts';
-import type { TestPostgres } from '../support/test-postgres.ts';
 
 /** Looked for in the log as it is; it stands in every place that a client can fill. */
 const SECRET = 'Wilhelmina';
 
-let server: TestPostgres;
-let database: Database;
 let api: TestApp;
-beforeAll(async () => {
-  server = await startTestPostgres();
-  database = await server.newDatabase();
-  api = await startTestApp(database);
-});
-afterAll(async () => {
-  await api?.close();
-  await server?.stop();
-});
+let database: Database;
+useTestApp((suite) => ({ api, database } = suite));
 
 const send = async (
   method: string,

@@ -1,7 +1,7 @@
 /** The numbers at /metrics are those of what happened, and the document lists them. */
 import { readFileSync } from 'node:fs';
 import path from 'node:path';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { WebSocket } from 'ws';
 import { startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import type { AthleteSummary, LiveMessage, SessionView, TrialSummary } from '../../shared/src/index.ts';
@@ -13,25 +13,18 @@ import { makeMetrics } from '../../server/src/ops/metrics.ts';
 import { countingSource } from '../support/counting-source.ts';
 import { makeStance } from '../support/sample-result.ts';
 import { watchLive } from '../support/live-viewer.ts';
+import { useTestApp } from '../support/suite-app.ts';
 import { startTestApp } from '../support/test-app.ts';
 import type { TestApp } from '../support/test-app.ts';
-import { startTestPostgres } from '../support/test-postgres.ts';
 import type { TestPostgres } from '../support/test-postgres.ts';
 import { waitUntil } from '../support/wait-until.ts';
 
 const DEVICE = 'counted-pelvis';
 const NAME = 'Countess Numbers';
 
-let server: TestPostgres;
 let api: TestApp;
-beforeAll(async () => {
-  server = await startTestPostgres();
-  api = await startTestApp(await server.newDatabase());
-});
-afterAll(async () => {
-  await api?.close();
-  await server?.stop();
-});
+let server: TestPostgres;
+useTestApp((suite) => ({ api, server } = suite));
 
 /** Values by name with labels, as they stand in the text. */
 async function read(from: TestApp = api): Promise<Map<string, number>> {

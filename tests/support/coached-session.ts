@@ -1,7 +1,6 @@
 /** A simulated movement through real sockets, on a clock that runs fast, with the taps of a coach at its marks. */
 import { hostNowMs, startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
-import type { Reading } from '@ambipede/firmware-protocol/virtual-sensor';
-import type { Columns, SimulatedSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
+import { readingsOf, type SimulatedSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { LEAD_IN_STEPS, PLACES } from '../../shared/src/index.ts';
 import type { AthleteSummary, NewAthlete, SessionView, TrialSummary, TrialView } from '../../shared/src/index.ts';
 import { watchLive, type LiveViewer } from './live-viewer.ts';
@@ -43,7 +42,7 @@ export async function coachSession(
       token: tokens[k]!,
       url: `${api.socketUrl}/ingest`,
       rateHz: movement.rateHz,
-      source: readings(movement.streams[place]!),
+      source: readingsOf(movement.streams[place]!),
       startMs,
       speed,
     }),
@@ -75,10 +74,4 @@ export async function coachSession(
   }
   await Promise.all(sensors.map((sensor) => sensor.finished));
   return { athlete, session, viewer, trials };
-}
-
-function* readings({ ax, ay, az, gx, gy, gz }: Columns): Generator<Reading> {
-  for (let k = 0; k < ax.length; k++) {
-    yield { ax: ax[k]!, ay: ay[k]!, az: az[k]!, gx: gx[k]!, gy: gy[k]!, gz: gz[k]! };
-  }
 }

@@ -1,14 +1,7 @@
 /** A device at the door: says hello with a token and tells what became of it. */
 import { WebSocket } from 'ws';
-import {
-  ACCEL_SCALE_MIN,
-  CHANNELS_ACCEL_GYRO,
-  GYRO_SCALE_MIN,
-  MAGN_SCALE_NONE,
-  decode,
-  encode,
-  type Message,
-} from '@ambipede/firmware-protocol';
+import { decode, encode, type Message } from '@ambipede/firmware-protocol';
+import { helloOf } from './hello.ts';
 import { waitUntil } from './wait-until.ts';
 
 export interface Knock {
@@ -32,21 +25,7 @@ export function knock(socketUrl: string, deviceId: string, token = '', bootId = 
       }),
     leave: () => socket.terminate(),
   };
-  socket.on('open', () =>
-    socket.send(
-      encode({
-        type: 'hello',
-        deviceId,
-        token: Buffer.from(token, 'ascii'),
-        bootId,
-        rateMilliHz: 200_000,
-        accelScale: ACCEL_SCALE_MIN,
-        gyroScale: GYRO_SCALE_MIN,
-        magnScale: MAGN_SCALE_NONE,
-        channels: CHANNELS_ACCEL_GYRO,
-      }),
-    ),
-  );
+  socket.on('open', () => socket.send(encode(helloOf(deviceId, bootId, token))));
   socket.on('message', (data) => {
     const decoded = decode(data as Buffer);
     if (decoded.ok) device.messages.push(decoded.message);

@@ -1,4 +1,4 @@
-/** `npm start` as a process of its own, to be killed. */
+/** `npm start` as a process of its own, to be killed or measured. */
 import { spawn } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
 import { waitUntil } from './wait-until.ts';
@@ -7,6 +7,7 @@ const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 const START_LIMIT_MS = 45_000;
 
 export interface ServerProcess {
+  pid: number;
   /** What it has logged so far. */
   output(): string;
   /** Where it listens; rejects when it ends before. */
@@ -29,6 +30,7 @@ export function startServerProcess(dataDir: string, port: number): ServerProcess
   const ended = new Promise<number | null>((resolve) => child.once('close', resolve));
   void ended.then(() => (exited = true));
   return {
+    pid: child.pid!,
     output: () => output,
     ended,
     kill: (signal) => {

@@ -10,7 +10,7 @@ import { SetupError, messageOf } from '../errors.ts';
 import { verifyArchive } from './archive-reader.ts';
 import { END_OF_ROWS, countLines } from './archive-format.ts';
 import type { ArchiveEnd, ArchiveHeader, ArchiveSummary, TableEnd, TableHeader } from './archive-format.ts';
-import type { Table } from './migrations.ts';
+import type { Table } from '../store/migration-list.ts';
 
 /** @param rowsOf rows of a table as COPY writes them in its text format */
 export async function* archiveOf(

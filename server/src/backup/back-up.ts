@@ -5,8 +5,8 @@ import { FORMAT, FORMAT_VERSION } from './archive-format.ts';
 import type { ArchiveSummary } from './archive-format.ts';
 import { copyOut } from './copy-out.ts';
 import { archiveOf, writeArchive } from './archive-writer.ts';
-import { lastMigrationMs, listMigrations, nameList, tablesAfter } from './migrations.ts';
-import type { Migration } from './migrations.ts';
+import { lastMigrationMs, listMigrations, nameList, tablesAfter } from '../store/migration-list.ts';
+import type { Migration } from '../store/migration-list.ts';
 import { inTransaction } from './transaction.ts';
 
 /** Throws SetupError for a database without tables or of a newer version, and for a file that cannot be written. */

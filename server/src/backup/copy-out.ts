@@ -1,6 +1,6 @@
 /** The rows of a table in the text format of COPY, and a connection that can be used again however the reading ended. */
 import type { TransactionSql } from 'postgres';
-import type { Table } from './migrations.ts';
+import type { Table } from '../store/migration-list.ts';
 
 export async function* copyOut(tx: TransactionSql, { name, columns }: Table): AsyncGenerator<Buffer> {
   const query = tx`copy ${tx(name)} (${tx(columns)}) to stdout`;

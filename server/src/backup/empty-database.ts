@@ -1,7 +1,7 @@
 /** A restore begins with nothing: it takes away the empty tables that a start of the server made, and refuses anything else. */
 import type { TransactionSql } from 'postgres';
 import { SetupError } from '../errors.ts';
-import { lastMigrationMs, listMigrations, nameList, tablesAfter } from './migrations.ts';
+import { lastMigrationMs, listMigrations, nameList, tablesAfter } from '../store/migration-list.ts';
 
 /** Throws SetupError when there is a row in any table of ours, or a table of somebody else under one of our names. */
 export async function clearEmptyDatabase(tx: TransactionSql, what: string): Promise<void> {

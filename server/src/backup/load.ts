@@ -6,7 +6,7 @@ import postgres from 'postgres';
 import type { TransactionSql } from 'postgres';
 import { ArchiveFault } from './archive-format.ts';
 import type { TableHeader } from './archive-format.ts';
-import { quoted } from './migrations.ts';
+import { quoted } from '../store/migration-list.ts';
 
 const BATCH_BYTES = 512 * 1024;
 /** Classes of SQLSTATE: a value that its type does not take, and a row that breaks a constraint. */

@@ -1,27 +1,15 @@
 /** The database that the settings name, for a command that runs beside the server or in its place. */
 import { existsSync } from 'node:fs';
-import type { Config } from '../config.ts';
 import { SetupError } from '../errors.ts';
 import { clusterPaths } from '../store/embedded-postgres/cluster.ts';
 import { startEmbeddedPostgres } from '../store/embedded-postgres/supervisor.ts';
 import { takeServerLock } from '../store/server-lock.ts';
-
-type Place = Pick<Config, 'dataDir' | 'databaseUrl'>;
-
-export interface Reached {
-  url: string;
-  close(): Promise<void>;
-}
+import { takeDatabase, type DatabasePlace, type TakenDatabase } from '../store/take-database.ts';
 
 const quiet = { info: () => undefined, error: () => undefined };
 
-/** How a person knows it. */
-export function describePlace({ dataDir, databaseUrl }: Place): string {
-  return databaseUrl === null ? `the data folder ${dataDir}` : 'the database of DATABASE_URL';
-}
-
 /** For reading, while a server may use it. Throws SetupError when there is none. */
-export async function reachForReading({ dataDir, databaseUrl }: Place): Promise<Reached> {
+export async function reachForReading({ dataDir, databaseUrl }: DatabasePlace): Promise<TakenDatabase> {
   if (databaseUrl !== null) return { url: databaseUrl, close: () => Promise.resolve() };
   if (!existsSync(clusterPaths(dataDir).folder)) {
     throw new SetupError(
@@ -44,19 +32,7 @@ export async function reachForReading({ dataDir, databaseUrl }: Place): Promise<
   };
 }
 
-/** In the place of a server, and never beside one. Makes the data folder when there is none. */
-export async function reachAlone(place: Place, onLost: (problem: string) => void): Promise<Reached> {
-  const own = place.databaseUrl === null ? await startEmbeddedPostgres(place.dataDir, quiet) : null;
-  const url = own?.url ?? place.databaseUrl ?? '';
-  const lock = await takeServerLock(url, describePlace(place), onLost).catch((error: unknown) => {
-    own?.leave();
-    throw error;
-  });
-  return {
-    url,
-    close: async () => {
-      await lock.release();
-      await own?.stop();
-    },
-  };
+/** In the place of a server, and never beside one. */
+export function reachAlone(place: DatabasePlace, onLost: (problem: string) => void): Promise<TakenDatabase> {
+  return takeDatabase(place, quiet, onLost);
 }

@@ -6,8 +6,8 @@ import type { ArchiveHeader, ArchiveSummary, TableHeader } from './archive-forma
 import { readArchive } from './archive-reader.ts';
 import { clearEmptyDatabase } from './empty-database.ts';
 import { load } from './load.ts';
-import { applyMigrations, listMigrations, tablesAfter } from './migrations.ts';
-import type { Migration, Table } from './migrations.ts';
+import { applyMigrations, listMigrations, tablesAfter } from '../store/migration-list.ts';
+import type { Migration, Table } from '../store/migration-list.ts';
 import { inTransaction } from './transaction.ts';
 
 /**

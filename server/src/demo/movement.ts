@@ -3,6 +3,7 @@ import { once } from 'node:events';
 import type { Worker } from 'node:worker_threads';
 import type { Place } from '@ambipede/shared';
 import type { Reading } from '@ambipede/firmware-protocol/virtual-sensor';
+import { readingsOf } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { startTypescriptWorker } from '../typescript-worker.ts';
 import type { Movement, MovementRequest } from './movement-worker.ts';
 
@@ -52,10 +53,7 @@ export class EndlessMovement {
     for (let index = 0; ; index++) {
       while (!this.#parts.has(index)) yield null;
       if (index === this.#next - 1) this.#order();
-      const { ax, ay, az, gx, gy, gz } = this.#parts.get(index)!.movement.streams[place];
-      for (let k = 0; k < ax.length; k++) {
-        yield { ax: ax[k]!, ay: ay[k]!, az: az[k]!, gx: gx[k]!, gy: gy[k]!, gz: gz[k]! };
-      }
+      yield* readingsOf(this.#parts.get(index)!.movement.streams[place]);
     }
   }
 

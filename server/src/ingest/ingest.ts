@@ -106,7 +106,7 @@ export class Ingest implements ConnectionOwner {
     const device = this.#devices.obtain(hello.deviceId);
     const stream = device.stream;
     if (stream?.bootId === hello.bootId && !isSameStream(stream, hello)) {
-      return connection.fail('hello-changed', `Rate or scales differ from those said before in boot ${hello.bootId}.`);
+      return connection.fail('hello-changed', `Rate, scales or channels changed within boot ${hello.bootId}.`);
     }
     device.connection?.fail('replaced', 'The same device id connected again.');
     device.connection = connection;

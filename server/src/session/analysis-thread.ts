@@ -4,7 +4,6 @@ import { startTypescriptWorker } from '../typescript-worker.ts';
 import type { StoredResult } from '../store/trials.ts';
 import type { buildRecording } from './recording.ts';
 
-export type { StoredResult };
 export type RecordingInputs = Parameters<typeof buildRecording>;
 
 export interface AnalysisRequest {

@@ -2,11 +2,9 @@
 import { drizzle } from 'drizzle-orm/postgres-js';
 import type { PostgresJsDatabase } from 'drizzle-orm/postgres-js';
 import { migrate } from 'drizzle-orm/postgres-js/migrator';
-import { readMigrationFiles } from 'drizzle-orm/migrator';
-import path from 'node:path';
-import { fileURLToPath } from 'node:url';
 import postgres from 'postgres';
 import { SetupError } from '../errors.ts';
+import { MIGRATIONS_FOLDER, lastMigrationMs, listMigrations } from './migration-list.ts';
 import * as schema from './schema/index.ts';
 
 const CONNECTIONS_MAX = 8;
@@ -20,8 +18,6 @@ const CLOSE_WAIT_S_MAX = 5;
  * at this moment would end the process. Arrays are written as text instead (array-literal.ts).
  */
 export const FETCH_TYPES = false;
-
-const MIGRATIONS = path.join(path.dirname(fileURLToPath(import.meta.url)), 'migrations');
 
 /** Name of this process's connections, seen in pg_stat_activity; server-lock.ts looks for it. */
 export const POOL_NAME_PREFIX = 'ambipede pool ';
@@ -58,18 +54,15 @@ export async function migrateDatabase(url: string): Promise<void> {
   const sql = postgres(url, { max: 1, connect_timeout: CONNECT_WAIT_S_MAX, onnotice: () => undefined });
   try {
     await refuseNewer(sql);
-    await migrate(drizzle(sql), { migrationsFolder: MIGRATIONS });
+    await migrate(drizzle(sql), { migrationsFolder: MIGRATIONS_FOLDER });
   } finally {
     await sql.end({ timeout: CLOSE_WAIT_S_MAX });
   }
 }
 
 async function refuseNewer(sql: Sql): Promise<void> {
-  const [table] = await sql`select to_regclass('drizzle.__drizzle_migrations') as name`;
-  if (!table?.['name']) return;
-  const [last] = await sql`select max(created_at) as at from drizzle.__drizzle_migrations`;
-  const known = Math.max(...readMigrationFiles({ migrationsFolder: MIGRATIONS }).map((each) => each.folderMillis));
-  if (Number(last?.['at']) <= known) return;
+  const known = listMigrations().map(({ whenMs }) => whenMs);
+  if (((await lastMigrationMs(sql)) ?? 0) <= Math.max(...known)) return;
   throw new SetupError(
     'The database was written by a newer version of Ambipede than this one. Install that version again, or restore a backup made before it.',
   );

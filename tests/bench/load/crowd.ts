@@ -8,17 +8,12 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { LIVE_CLOSE, PLACES, type LiveMessage } from '../../../shared/src/index.ts';
 import {
   randomAthlete,
+  readingsOf,
   realistic,
   simulateSession,
-  type Columns,
   type ScriptStep,
 } from '../../../firmware-protocol/virtual-sensor/athlete/index.ts';
-import {
-  hostNowMs,
-  startVirtualSensor,
-  type Reading,
-  type VirtualSensor,
-} from '../../../firmware-protocol/virtual-sensor/index.ts';
+import { hostNowMs, startVirtualSensor, type VirtualSensor } from '../../../firmware-protocol/virtual-sensor/index.ts';
 import { WebSocket } from 'ws';
 import type { CrowdReport } from './report.ts';
 
@@ -62,12 +57,6 @@ interface Member {
   tokens: Record<string, string>;
   sensors: VirtualSensor[];
   stances: Map<string, Stance>;
-}
-
-function* readings({ ax, ay, az, gx, gy, gz }: Columns): Generator<Reading> {
-  for (let k = 0; k < ax.length; k += 1) {
-    yield { ax: ax[k]!, ay: ay[k]!, az: az[k]!, gx: gx[k]!, gy: gy[k]!, gz: gz[k]! };
-  }
 }
 
 async function call<T>(method: string, path: string, body?: object): Promise<T> {
@@ -149,7 +138,7 @@ members.forEach((member, i) => {
       token: member.tokens[place]!,
       url: `${url.replace('http', 'ws')}/ingest`,
       rateHz: body.rateHz,
-      source: readings(body.streams[place]!),
+      source: readingsOf(body.streams[place]!),
       startMs: starts[i]!,
       skewPpm: ((i * 7) % 40) - 20,
       seed: i + 1,

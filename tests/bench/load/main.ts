@@ -4,10 +4,10 @@
  */
 import { execFileSync, spawn } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
-import { createServer } from 'node:net';
 import { cpus, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { startServerProcess } from '../../support/server-process.ts';
 import type { CrowdReport } from './report.ts';
 
 const ROOT = fileURLToPath(new URL('../../..', import.meta.url));
@@ -20,15 +20,6 @@ interface ServerUse {
   cpuS: number;
   seconds: number;
   loopP99Ms: number | null;
-}
-
-async function freePort(): Promise<number> {
-  return new Promise((resolve) => {
-    const server = createServer().listen(0, '127.0.0.1', () => {
-      const { port } = server.address() as { port: number };
-      server.close(() => resolve(port));
-    });
-  });
 }
 
 /** All threads of a process to one core; what it starts afterwards stays where it is sent. */
@@ -64,24 +55,10 @@ async function loopDelayMs(url: string): Promise<number | null> {
 
 async function run(athletes: number, slowViewers: number): Promise<CrowdReport & ServerUse> {
   const dataDir = mkdtempSync(join(tmpdir(), 'ambipede-load-'));
-  const port = await freePort();
-  const server = spawn(process.execPath, ['--import', 'tsx', 'server/src/main.ts'], {
-    cwd: ROOT,
-    env: { PATH: process.env['PATH'], DATA_DIR: dataDir, PORT: String(port) },
-    stdio: ['ignore', 'pipe', 'inherit'],
-  });
-  const ended = new Promise((resolve) => server.once('close', resolve));
+  const server = startServerProcess(dataDir, 0);
+  const { pid } = server;
   try {
-    await new Promise<void>((resolve, reject) => {
-      let log = '';
-      server.stdout.on('data', (data) => {
-        log += String(data);
-        if (log.includes('the dashboard is at')) resolve();
-      });
-      server.once('close', () => reject(new Error(`The server ended: ${log}`)));
-    });
-    const pid = server.pid!;
-    const url = `http://127.0.0.1:${port}`;
+    const url = await server.url();
     if (cpus().length > 1) {
       const others = `1-${cpus().length - 1}`;
       pin(pid, '0');
@@ -92,9 +69,11 @@ async function run(athletes: number, slowViewers: number): Promise<CrowdReport &
     const use = { rssMaxMib: 0, loopP99Ms: null as number | null };
     const poll = setInterval(() => {
       use.rssMaxMib = Math.max(use.rssMaxMib, rssMib(pid));
-      void loopDelayMs(url).then((ms) => {
-        if (ms !== null) use.loopP99Ms = ms;
-      });
+      loopDelayMs(url).then(
+        (ms) => (use.loopP99Ms = ms ?? use.loopP99Ms),
+        // Too busy to answer: the next time will tell.
+        () => undefined,
+      );
     }, POLL_MS);
     try {
       const report = await crowd(url, athletes, slowViewers);
@@ -104,8 +83,7 @@ async function run(athletes: number, slowViewers: number): Promise<CrowdReport &
       clearInterval(poll);
     }
   } finally {
-    server.kill('SIGTERM');
-    await ended;
+    await server.kill('SIGTERM');
     rmSync(dataDir, { recursive: true, force: true });
   }
 }

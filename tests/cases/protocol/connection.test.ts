@@ -1,12 +1,10 @@
 /** Every mistake a device can make in the order of frames, without sockets: what it is told, and whether it stays. */
 import { describe, expect, it } from 'vitest';
 import {
-  ACCEL_SCALE_MIN,
   CHANNELS_ACCEL_GYRO,
   CHANNELS_WITH_MAGN,
   GYRO_SCALE_MIN,
   MAGN_SCALE_MIN,
-  MAGN_SCALE_NONE,
   PROTOCOL_ERRORS,
   sampleBytes,
   closeCodeOf,
@@ -27,6 +25,7 @@ import {
   ORDER_WINDOW_SAMPLES,
 } from '../../../server/src/ingest/limits.ts';
 import { MemoryLog } from '../../integration/ingest-fixture.ts';
+import { helloOf } from '../../support/hello.ts';
 
 const BOOT = 9;
 const provoked = new Set<ProtocolErrorName>();
@@ -102,18 +101,7 @@ function setUp(): { ingest: Ingest; time: ServerTime; live: () => number } {
   return { ingest, time, live: () => handedOn };
 }
 
-const hello = (more: object = {}): Message => ({
-  type: 'hello',
-  deviceId: 'a',
-  token: new Uint8Array(0),
-  bootId: BOOT,
-  rateMilliHz: 200_000,
-  accelScale: ACCEL_SCALE_MIN,
-  gyroScale: GYRO_SCALE_MIN,
-  magnScale: MAGN_SCALE_NONE,
-  channels: CHANNELS_ACCEL_GYRO,
-  ...more,
-});
+const hello = (more: object = {}): Message => ({ ...helloOf('a', BOOT), ...more });
 const samples = (firstSequence: number, count = 8, more: object = {}): Message => ({
   type: 'samples',
   bootId: BOOT,

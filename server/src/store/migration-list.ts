@@ -2,9 +2,10 @@
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { readMigrationFiles } from 'drizzle-orm/migrator';
-import type { TransactionSql } from 'postgres';
+import type { Sql, TransactionSql } from 'postgres';
 
-const FOLDER = new URL('../store/migrations/', import.meta.url);
+const FOLDER = new URL('./migrations/', import.meta.url);
+export const MIGRATIONS_FOLDER = fileURLToPath(FOLDER);
 
 export interface Table {
   name: string;
@@ -39,7 +40,7 @@ interface Snapshot {
 /** In the order in which they are applied. */
 export function listMigrations(): Migration[] {
   const { entries } = readJson<Journal>('meta/_journal.json');
-  const files = readMigrationFiles({ migrationsFolder: fileURLToPath(FOLDER) });
+  const files = readMigrationFiles({ migrationsFolder: MIGRATIONS_FOLDER });
   return files.map((file, i) => ({
     tag: entries[i]?.tag ?? '',
     whenMs: file.folderMillis,
@@ -79,10 +80,10 @@ export async function applyMigrations(tx: TransactionSql, migrations: readonly M
 }
 
 /** `created_at` of the last migration of a database; null when it has none. */
-export async function lastMigrationMs(tx: TransactionSql): Promise<number | null> {
-  const [record] = await tx`select to_regclass('drizzle.__drizzle_migrations') as name`;
+export async function lastMigrationMs(sql: Sql | TransactionSql): Promise<number | null> {
+  const [record] = await sql`select to_regclass('drizzle.__drizzle_migrations') as name`;
   if (!record?.['name']) return null;
-  const [last] = await tx`select max(created_at) as at from drizzle.__drizzle_migrations`;
+  const [last] = await sql`select max(created_at) as at from drizzle.__drizzle_migrations`;
   return last?.['at'] == null ? null : Number(last['at']);
 }
 
