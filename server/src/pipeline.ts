@@ -41,6 +41,9 @@ export type PipelineOutput =
 export const LOOK_BACK_S = 60;
 /** At this rate: bows are slow, and memory counts with a hundred athletes. */
 export const LOOK_BACK_RATE_HZ = 50;
+const LOOK_BACK_POSES = LOOK_BACK_S * LOOK_BACK_RATE_HZ;
+/** The oldest are dropped in blocks, so that the cost per sample stays small. */
+const LOOK_BACK_POSES_MAX = LOOK_BACK_POSES * 1.1;
 /** Without a lead-in, how often the direction of travel is asked for, s of samples. */
 export const MOVEMENT_CHECK_S = 2;
 /** And how much locomotion it then takes at least, s. */
@@ -86,7 +89,7 @@ function startSensor(rateHz: number): SensorState {
     regularise: startRegularise(rateHz, true),
     fusion: startFusion(rateHz),
     calibration: startCalibration(LOOK_BACK_RATE_HZ, rateHz, FROM_MOVEMENT.liveMemoryS),
-    lookBack: startTrack(0),
+    lookBack: startTrack(LOOK_BACK_POSES_MAX),
     sinceLookBack: 0,
     sinceCheckS: 0,
     lastS: NaN,
@@ -123,10 +126,9 @@ function remember(sensor: SensorState, fused: FusedSample): void {
   sensor.sinceLookBack += LOOK_BACK_RATE_HZ / sensor.rateHz;
   if (sensor.sinceLookBack < 1 && !fused.fresh) return;
   sensor.sinceLookBack %= 1;
-  const samplesMax = LOOK_BACK_S * LOOK_BACK_RATE_HZ;
   addPose(sensor.lookBack, fused);
-  // In blocks, so that the cost per sample stays small.
-  if (sensor.lookBack.length > samplesMax * 1.1) dropOldest(sensor.lookBack, sensor.lookBack.length - samplesMax);
+  if (sensor.lookBack.length < LOOK_BACK_POSES_MAX) return;
+  dropOldest(sensor.lookBack, sensor.lookBack.length - LOOK_BACK_POSES);
 }
 
 function takeLeadIn(state: PipelineState, place: Place, mark: Mark, out: PipelineOutput[]): void {

@@ -4,6 +4,8 @@ import { fileURLToPath } from 'node:url';
 import { waitUntil } from './wait-until.ts';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
+/** As `npm start` has them. */
+const NODE_FLAGS = ['--max-old-space-size=1024', '--import', 'tsx'];
 const START_LIMIT_MS = 45_000;
 
 export interface ServerProcess {
@@ -18,7 +20,7 @@ export interface ServerProcess {
 }
 
 export function startServerProcess(dataDir: string, port: number): ServerProcess {
-  const child = spawn(process.execPath, ['--import', 'tsx', 'server/src/main.ts'], {
+  const child = spawn(process.execPath, [...NODE_FLAGS, 'server/src/main.ts'], {
     cwd: ROOT,
     env: { PATH: process.env['PATH'], DATA_DIR: dataDir, PORT: String(port) },
     stdio: ['ignore', 'pipe', 'pipe'],

@@ -2,7 +2,7 @@
  * A difference together with how sure it is: a weighted mixture of Student's t distributions about it. One part is the
  * textbook case; several parts stand for what is not known about the scatter itself.
  */
-import { studentTDensity, studentTUpperTail } from './quantiles.ts';
+import { densityOf, studentT, studentTUpperTail, upperTailOf } from './quantiles.ts';
 
 export interface Estimate {
   difference: number;
@@ -37,18 +37,23 @@ export function intervalOf(estimate: Estimate, level: number): [number, number] 
 
 /** Where the tail is `alpha` (< 0.5): Newton's method, kept between bounds that halve when a step leaves them. */
 function halfWidth(estimate: Estimate, alpha: number): number {
-  const parts = estimate.parts.filter((part) => part.standardError > 0);
+  const parts = estimate.parts
+    .filter((part) => part.standardError > 0)
+    .map((part) => ({ ...part, distribution: studentT(part.degrees) }));
   if (parts.length === 0) return 0;
+  // Parts without scatter have no tail beyond any width above 0.
   let low = 0;
   let high = Infinity;
   let x = 2 * Math.sqrt(parts.reduce((sum, part) => sum + part.weight * part.standardError ** 2, 0));
   for (let step = 0; step < STEPS_MAX; step += 1) {
-    const excess = tailBeyond(estimate, x) - alpha;
+    let excess = -alpha;
+    let slope = 0;
+    for (const { weight, standardError, distribution } of parts) {
+      excess += weight * upperTailOf(distribution, x / standardError);
+      slope += (weight / standardError) * densityOf(distribution, x / standardError);
+    }
     if (excess > 0) low = x;
     else high = x;
-    let slope = 0;
-    for (const { weight, standardError, degrees } of parts)
-      slope += (weight / standardError) * studentTDensity(x / standardError, degrees);
     let next = x + excess / slope;
     if (!(next > low && next < high)) next = high === Infinity ? 2 * x : (low + high) / 2;
     if (Math.abs(next - x) <= RELATIVE_STEP * x) return next;

@@ -2,7 +2,7 @@
  * Normal, Student's t, F and chi-square: distribution functions and their inverses (degrees of freedom need not be whole).
  * Relations to the incomplete beta and gamma functions: Abramowitz & Stegun 1964, 26.2 to 26.7. Checked against scipy.
  */
-import { incompleteBeta, incompleteGamma, logGamma, upperIncompleteGamma } from './special-functions.ts';
+import { incompleteBeta, incompleteGamma, logBeta, upperIncompleteGamma } from './special-functions.ts';
 
 /** P(Z > z). */
 export function normalUpperTail(z: number): number {
@@ -20,15 +20,29 @@ export function normalQuantile(p: number): number {
   return inverse((z) => 1 - normalUpperTail(z), p);
 }
 
+/** Student's t of one number of degrees of freedom: what does not depend on t is worked out once. */
+export interface StudentT {
+  degrees: number;
+  /** ln B(degrees / 2, 1 / 2). */
+  logBeta: number;
+}
+
+export function studentT(degrees: number): StudentT {
+  return { degrees, logBeta: logBeta(degrees / 2, 0.5) };
+}
+
 /** P(T > t). Exact in the far tail too. */
-export function studentTUpperTail(t: number, degrees: number): number {
-  const tail = 0.5 * incompleteBeta(degrees / (degrees + t * t), degrees / 2, 0.5);
+export function upperTailOf({ degrees, logBeta }: StudentT, t: number): number {
+  const tail = 0.5 * incompleteBeta(degrees / (degrees + t * t), degrees / 2, 0.5, logBeta);
   return t >= 0 ? tail : 1 - tail;
 }
 
-export function studentTDensity(t: number, degrees: number): number {
-  const front = logGamma((degrees + 1) / 2) - logGamma(degrees / 2) - 0.5 * Math.log(degrees * Math.PI);
-  return Math.exp(front - ((degrees + 1) / 2) * Math.log1p((t * t) / degrees));
+export function densityOf({ degrees, logBeta }: StudentT, t: number): number {
+  return Math.exp(-logBeta - 0.5 * Math.log(degrees) - ((degrees + 1) / 2) * Math.log1p((t * t) / degrees));
+}
+
+export function studentTUpperTail(t: number, degrees: number): number {
+  return upperTailOf(studentT(degrees), t);
 }
 
 /** @param p in (0, 1) */

@@ -17,13 +17,18 @@ export function logGamma(x: number): number {
   return (y - 0.5) * Math.log(y) - y + 0.5 * Math.log(2 * Math.PI) + series - shift;
 }
 
-/** Regularised incomplete beta function I_x(a, b); a, b > 0, x in [0, 1]. */
-export function incompleteBeta(x: number, a: number, b: number): number {
+/** ln B(a, b); a, b > 0. */
+export function logBeta(a: number, b: number): number {
+  return logGamma(a) + logGamma(b) - logGamma(a + b);
+}
+
+/** Regularised incomplete beta function I_x(a, b); a, b > 0, x in [0, 1]; ln B(a, b) may be given by who has it. */
+export function incompleteBeta(x: number, a: number, b: number, logB = logBeta(a, b)): number {
   if (x <= 0) return 0;
   if (x >= 1) return 1;
   // The fraction converges fast on this side only.
-  if (x > (a + 1) / (a + b + 2)) return 1 - incompleteBeta(1 - x, b, a);
-  const front = Math.exp(a * Math.log(x) + b * Math.log1p(-x) + logGamma(a + b) - logGamma(a) - logGamma(b)) / a;
+  if (x > (a + 1) / (a + b + 2)) return 1 - incompleteBeta(1 - x, b, a, logB);
+  const front = Math.exp(a * Math.log(x) + b * Math.log1p(-x) - logB) / a;
   return front / betaFraction(x, a, b);
 }
 

@@ -13,6 +13,7 @@ import { failTrial, findTrial, markReanalysing, saveResult } from '../store/tria
 import type { StoredResult } from '../store/trials.ts';
 import { AnalysisFailure } from './analysis-thread.ts';
 import type { AnalysisThread, RecordingInputs } from './analysis-thread.ts';
+import { AwaitedSamples } from './awaited-samples.ts';
 import { completedSpans, loadWindows } from './raw-windows.ts';
 import type { Devices } from './raw-windows.ts';
 import { TRIAL_AFTER_MS, TRIAL_BEFORE_MS, windowsOf } from './recording.ts';
@@ -41,18 +42,12 @@ export interface FinaliserDependencies {
   onProblem: (text: string) => void;
 }
 
-/** Samples of this device within this span belong to the trial and are not all durable yet. */
-interface Awaited {
-  trialId: string;
-  deviceId: string;
-  fromUtcMs: number;
-  untilUtcMs: number;
-}
-
 export class Finaliser {
   readonly #deps: FinaliserDependencies;
   readonly #running = new Map<string, Promise<void>>();
-  #awaited: Awaited[] = [];
+  readonly #awaited = new AwaitedSamples();
+  /** Raw data of one trial at a time is in memory. */
+  #loading: Promise<unknown> = Promise.resolve();
   /** Trials to which samples came since their raw data was last read. */
   readonly #outdated = new Set<string>();
   #closed = false;
@@ -83,8 +78,7 @@ export class Finaliser {
 
   /** Samples came in: a trial that missed them is done again. */
   samplesArrived(deviceId: string, firstUtcMs: number, lastUtcMs: number): void {
-    for (const { trialId, ...awaited } of this.#awaited) {
-      if (awaited.deviceId !== deviceId || firstUtcMs >= awaited.untilUtcMs || lastUtcMs < awaited.fromUtcMs) continue;
+    for (const trialId of this.#awaited.trialsWith(deviceId, firstUtcMs, lastUtcMs)) {
       this.#outdated.add(trialId);
       this.enqueue(trialId);
     }
@@ -92,7 +86,14 @@ export class Finaliser {
 
   /** The whole result as JSON, made anew from the stored raw data. Throws AnalysisFailure when there can be none. */
   async resultJson(trial: TrialSummary): Promise<string> {
-    return this.#deps.analysis.analyseToJson(await this.#load(trial));
+    return this.#inTurn(async () => this.#deps.analysis.analyseToJson(await this.#load(trial)));
+  }
+
+  /** A hundred trials that end together are not loaded together: memory counts. */
+  #inTurn<T>(work: () => Promise<T>): Promise<T> {
+    const turn = this.#loading.then(work);
+    this.#loading = turn.catch(() => undefined);
+    return turn;
   }
 
   async #untilDone(trialId: string): Promise<void> {
@@ -119,12 +120,13 @@ export class Finaliser {
     if (this.#closed) return;
     this.#outdated.delete(trialId);
     const problem = await this.#missingAtEnd(trial, devices);
-    const inputs = await this.#load(trial);
-    const result = await this.#deps.analysis.analyse(inputs).catch(asFailure);
+    const result = await this.#inTurn(async () =>
+      this.#deps.analysis.analyse(await this.#load(trial)).catch(asFailure),
+    );
     if (result instanceof AnalysisFailure)
       await failTrial(db, trialId, { problem: result.message, dataComplete: complete });
     else await saveResult(db, trialId, result, { dataComplete: complete, problem });
-    if (complete) this.#awaited = this.#awaited.filter((each) => each.trialId !== trialId);
+    if (complete) this.#awaited.forget(trialId);
     const done = await findTrial(db, trialId);
     if (done) onDone(done, result instanceof AnalysisFailure ? null : result);
   }
@@ -142,16 +144,18 @@ export class Finaliser {
 
   #await(trial: TrialSummary, devices: Devices): void {
     const oldestUtcMs = this.#deps.nowUtcMs() - LATE_DATA_MS_MAX;
-    this.#awaited = this.#awaited.filter((each) => each.trialId !== trial.id && each.untilUtcMs > oldestUtcMs);
     const span = { fromUtcMs: trial.startedUtcMs - TRIAL_BEFORE_MS, untilUtcMs: endOf(trial) + TRIAL_AFTER_MS };
-    for (const deviceId of Object.values(devices)) this.#awaited.push({ trialId: trial.id, deviceId, ...span });
+    this.#awaited.expect({ trialId: trial.id, ...span }, Object.values(devices), oldestUtcMs);
   }
 
   /** True when every device's durable samples reach past the end of the trial. */
   async #waitForSamples(trial: TrialSummary, devices: Devices): Promise<boolean> {
     const { nowUtcMs, isConnected, isStorageFailing } = this.#deps;
-    let startUtcMs = Math.max(nowUtcMs(), endOf(trial) + TRIAL_AFTER_MS);
+    const neededUtcMs = endOf(trial) + TRIAL_AFTER_MS;
+    let startUtcMs = Math.max(nowUtcMs(), neededUtcMs);
     for (;;) {
+      // They have not been measured yet.
+      while (nowUtcMs() < neededUtcMs && !this.#closed) await sleep(COVERAGE_POLL_MS);
       const short = await this.#shortDevices(trial, devices);
       if (short.length === 0) return true;
       if (isStorageFailing()) startUtcMs = nowUtcMs();

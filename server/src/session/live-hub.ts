@@ -10,10 +10,13 @@ import type { Placements } from './placements.ts';
 import { judgeSensor } from './sensor-status.ts';
 
 const ANGLES_INTERVAL_MS = 50;
+/** Feeds are looked at in turn, each once in half a second, so that no packet waits for all of them. */
+const FEED_PERIOD_MS = 500;
+const FEED_TURN_MS = 20;
 /** Status of a sensor that changes is sent at once, but not more often than this. */
 const STATUS_PAUSE_MS = 100;
-/** Running tasks are looked at for so long per beat; who did not get a turn is first in the next. Samples must not wait. */
-const TASKS_MS_MAX = 100;
+/** Work on feeds in one go; who did not get a turn is first in the next. Samples must not wait. */
+const TURN_MS_MAX = 20;
 
 export interface LiveHubDependencies {
   fanout: LiveFanout;
@@ -33,8 +36,10 @@ export class LiveHub {
   readonly #arrivals = new Map<string, number>();
   readonly #startCounts = new Map<string, { received: number; lost: number }>();
   readonly #statusDue = new Set<string>();
-  /** In the order in which their tasks are told. */
+  /** Whose turn is next comes first. */
   readonly #turns: AthleteFeed[] = [];
+  /** Feeds whose turn has come but that have not been looked at; a fraction is on its way. */
+  #due = 0;
   readonly #timers: NodeJS.Timeout[];
 
   constructor(deps: LiveHubDependencies) {
@@ -43,6 +48,7 @@ export class LiveHub {
       setInterval(() => this.#flushAngles(), ANGLES_INTERVAL_MS),
       setInterval(() => this.#flushStatus(), STATUS_PAUSE_MS),
       setInterval(() => this.#beat(), HEARTBEAT_INTERVAL_MS),
+      setInterval(() => this.#takeTurns(), FEED_TURN_MS),
     ];
   }
 
@@ -142,22 +148,24 @@ export class LiveHub {
   }
 
   #beat(): void {
-    const now = this.#deps.nowUtcMs();
-    for (const feed of this.#feeds.values()) {
-      feed.tick(now);
-      if (feed.takeMountingChanged()) this.#deps.onMountingChanged(feed);
-    }
-    this.#tellTasks();
-    for (const athleteId of this.#deps.fanout.athletesWatched()) this.publishSensors(athleteId);
-    this.#deps.fanout.publishToAll({ type: 'heartbeat', serverUtcMs: now });
+    this.#deps.fanout.publishToAll({ type: 'heartbeat', serverUtcMs: this.#deps.nowUtcMs() });
   }
 
-  #tellTasks(): void {
-    const untilMs = performance.now() + TASKS_MS_MAX;
-    for (let k = 0; k < this.#turns.length && performance.now() < untilMs; k += 1) {
+  #takeTurns(): void {
+    this.#due = Math.min(this.#turns.length, this.#due + (this.#turns.length * FEED_TURN_MS) / FEED_PERIOD_MS);
+    const untilMs = performance.now() + TURN_MS_MAX;
+    for (; this.#due >= 1 && performance.now() < untilMs; this.#due -= 1) {
       const feed = this.#turns.shift()!;
       this.#turns.push(feed);
-      if (this.#deps.fanout.hasViewers(feed.athleteId)) feed.tellTask();
+      this.#lookAt(feed);
     }
+  }
+
+  #lookAt(feed: AthleteFeed): void {
+    feed.tick(this.#deps.nowUtcMs());
+    if (feed.takeMountingChanged()) this.#deps.onMountingChanged(feed);
+    if (!this.#deps.fanout.hasViewers(feed.athleteId)) return;
+    feed.tellTask();
+    this.publishSensors(feed.athleteId);
   }
 }
