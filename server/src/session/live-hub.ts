@@ -40,6 +40,7 @@ export class LiveHub {
   readonly #turns: AthleteFeed[] = [];
   /** Feeds whose turn has come but that have not been looked at; a fraction is on its way. */
   #due = 0;
+  #lastTurnMs = performance.now();
   readonly #timers: NodeJS.Timeout[];
 
   constructor(deps: LiveHubDependencies) {
@@ -152,8 +153,12 @@ export class LiveHub {
   }
 
   #takeTurns(): void {
-    this.#due = Math.min(this.#turns.length, this.#due + (this.#turns.length * FEED_TURN_MS) / FEED_PERIOD_MS);
-    const untilMs = performance.now() + TURN_MS_MAX;
+    const nowMs = performance.now();
+    // By the clock, not by the count of calls: a busy process calls less often.
+    const share = (nowMs - this.#lastTurnMs) / FEED_PERIOD_MS;
+    this.#lastTurnMs = nowMs;
+    this.#due = Math.min(this.#turns.length, this.#due + this.#turns.length * share);
+    const untilMs = nowMs + TURN_MS_MAX;
     for (; this.#due >= 1 && performance.now() < untilMs; this.#due -= 1) {
       const feed = this.#turns.shift()!;
       this.#turns.push(feed);
