@@ -42,8 +42,9 @@ export const LOOK_BACK_S = 60;
 /** At this rate: bows are slow, and memory counts with a hundred athletes. */
 export const LOOK_BACK_RATE_HZ = 50;
 const LOOK_BACK_POSES = LOOK_BACK_S * LOOK_BACK_RATE_HZ;
-/** The oldest are dropped in blocks, so that the cost per sample stays small. */
-const LOOK_BACK_POSES_MAX = LOOK_BACK_POSES * 1.1;
+/** The oldest are dropped in blocks of this many, so that the cost per sample stays small. */
+const LOOK_BACK_BLOCK = LOOK_BACK_POSES / 10;
+const LOOK_BACK_POSES_MAX = LOOK_BACK_POSES + LOOK_BACK_BLOCK;
 /** Without a lead-in, how often the direction of travel is asked for, s of samples. */
 export const MOVEMENT_CHECK_S = 2;
 /** And how much locomotion it then takes at least, s. */
@@ -127,8 +128,7 @@ function remember(sensor: SensorState, fused: FusedSample): void {
   if (sensor.sinceLookBack < 1 && !fused.fresh) return;
   sensor.sinceLookBack %= 1;
   addPose(sensor.lookBack, fused);
-  if (sensor.lookBack.length < LOOK_BACK_POSES_MAX) return;
-  dropOldest(sensor.lookBack, sensor.lookBack.length - LOOK_BACK_POSES);
+  if (sensor.lookBack.length === LOOK_BACK_POSES_MAX) dropOldest(sensor.lookBack, LOOK_BACK_BLOCK);
 }
 
 function takeLeadIn(state: PipelineState, place: Place, mark: Mark, out: PipelineOutput[]): void {

@@ -2,8 +2,8 @@
 import path from 'node:path';
 import { afterEach, describe, expect, test } from 'vitest';
 import { makeTempDir } from '../support/temp-dir.ts';
-import { fillDisk, freezePostgres, killPostgres, stopAndStart } from './database-faults.ts';
 import { waitUntil } from '../support/wait-until.ts';
+import { fillDisk, freezePostgres, killPostgres, stopAndStart } from './database-faults.ts';
 import { startDatabaseRig, type DatabaseRig } from './database-rig.ts';
 import { mountSmallDisk } from './full-disk.ts';
 

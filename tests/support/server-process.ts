@@ -1,11 +1,15 @@
 /** `npm start` as a process of its own, to be killed or measured. */
 import { spawn } from 'node:child_process';
+import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { waitUntil } from './wait-until.ts';
 
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
-/** As `npm start` has them. */
-const NODE_FLAGS = ['--max-old-space-size=1024', '--import', 'tsx'];
+const { scripts } = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')) as {
+  scripts: { start: string };
+};
+/** What `npm start` gives to node. */
+const START_ARGUMENTS = scripts.start.split(' ').slice(1);
 const START_LIMIT_MS = 45_000;
 
 export interface ServerProcess {
@@ -20,7 +24,7 @@ export interface ServerProcess {
 }
 
 export function startServerProcess(dataDir: string, port: number): ServerProcess {
-  const child = spawn(process.execPath, [...NODE_FLAGS, 'server/src/main.ts'], {
+  const child = spawn(process.execPath, START_ARGUMENTS, {
     cwd: ROOT,
     env: { PATH: process.env['PATH'], DATA_DIR: dataDir, PORT: String(port) },
     stdio: ['ignore', 'pipe', 'pipe'],

@@ -25,10 +25,6 @@ export class LiveFanout {
     return this.#viewers.has(athleteId);
   }
 
-  athletesWatched(): Iterable<string> {
-    return this.#viewers.keys();
-  }
-
   /** Returns what ends the subscription; calling that twice does no harm. */
   subscribe(athleteId: string, viewer: Viewer): () => void {
     const viewers = this.#viewers.get(athleteId) ?? new Set();

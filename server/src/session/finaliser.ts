@@ -17,6 +17,7 @@ import { AwaitedSamples } from './awaited-samples.ts';
 import { completedSpans, loadWindows } from './raw-windows.ts';
 import type { Devices } from './raw-windows.ts';
 import { TRIAL_AFTER_MS, TRIAL_BEFORE_MS, windowsOf } from './recording.ts';
+import { Turns } from './turns.ts';
 
 /** Longest wait for samples that a connected sensor still holds, before the result is made without them. */
 export const COVERAGE_WAIT_MS_MAX = 15_000;
@@ -46,8 +47,8 @@ export class Finaliser {
   readonly #deps: FinaliserDependencies;
   readonly #running = new Map<string, Promise<void>>();
   readonly #awaited = new AwaitedSamples();
-  /** Raw data of one trial at a time is in memory. */
-  #loading: Promise<unknown> = Promise.resolve();
+  /** Raw data of one trial at a time is in memory, however many end together. */
+  readonly #turns = new Turns();
   /** Trials to which samples came since their raw data was last read. */
   readonly #outdated = new Set<string>();
   #closed = false;
@@ -86,14 +87,7 @@ export class Finaliser {
 
   /** The whole result as JSON, made anew from the stored raw data. Throws AnalysisFailure when there can be none. */
   async resultJson(trial: TrialSummary): Promise<string> {
-    return this.#inTurn(async () => this.#deps.analysis.analyseToJson(await this.#load(trial)));
-  }
-
-  /** A hundred trials that end together are not loaded together: memory counts. */
-  #inTurn<T>(work: () => Promise<T>): Promise<T> {
-    const turn = this.#loading.then(work);
-    this.#loading = turn.catch(() => undefined);
-    return turn;
+    return this.#turns.take(async () => this.#deps.analysis.analyseToJson(await this.#load(trial)));
   }
 
   async #untilDone(trialId: string): Promise<void> {
@@ -119,10 +113,11 @@ export class Finaliser {
     const complete = await this.#waitForSamples(trial, devices);
     if (this.#closed) return;
     this.#outdated.delete(trialId);
-    const problem = await this.#missingAtEnd(trial, devices);
-    const result = await this.#inTurn(async () =>
-      this.#deps.analysis.analyse(await this.#load(trial)).catch(asFailure),
-    );
+    const { problem, result } = await this.#turns.take(async () => ({
+      // Of the moment at which the samples are read, which may be long after the wait for them.
+      problem: await this.#missingAtEnd(trial, devices),
+      result: await this.#deps.analysis.analyse(await this.#load(trial)).catch(asFailure),
+    }));
     if (result instanceof AnalysisFailure)
       await failTrial(db, trialId, { problem: result.message, dataComplete: complete });
     else await saveResult(db, trialId, result, { dataComplete: complete, problem });
@@ -152,10 +147,10 @@ export class Finaliser {
   async #waitForSamples(trial: TrialSummary, devices: Devices): Promise<boolean> {
     const { nowUtcMs, isConnected, isStorageFailing } = this.#deps;
     const neededUtcMs = endOf(trial) + TRIAL_AFTER_MS;
-    let startUtcMs = Math.max(nowUtcMs(), neededUtcMs);
+    // Before that they have not been measured.
+    while (nowUtcMs() < neededUtcMs && !this.#closed) await sleep(COVERAGE_POLL_MS);
+    let startUtcMs = nowUtcMs();
     for (;;) {
-      // They have not been measured yet.
-      while (nowUtcMs() < neededUtcMs && !this.#closed) await sleep(COVERAGE_POLL_MS);
       const short = await this.#shortDevices(trial, devices);
       if (short.length === 0) return true;
       if (isStorageFailing()) startUtcMs = nowUtcMs();
