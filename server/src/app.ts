@@ -18,6 +18,7 @@ import { CountedAnalysis, CountedFanout, CountedIngest } from './ops/counted.ts'
 import { watchEventLoop } from './ops/event-loop-delay.ts';
 import { makeMetrics } from './ops/metrics.ts';
 import { withoutPersonalData } from './ops/safe-log.ts';
+import { limitedProblems } from './ops/problem-log.ts';
 import { athleteRoutes } from './routes/athletes.ts';
 import { installErrorHandler } from './routes/error-handler.ts';
 import { healthRoutes } from './routes/health.ts';
@@ -39,6 +40,7 @@ import { RefusedSensors } from './session/refused-sensors.ts';
 import { SensorRegister } from './session/sensor-register.ts';
 import { SensorService } from './session/sensor-service.ts';
 import { SessionService } from './session/session-service.ts';
+import { TurnsOfEach } from './session/turns-of-each.ts';
 import { Turns } from './session/turns.ts';
 import { athleteExists } from './store/athletes.ts';
 import type { Database } from './store/database.ts';
@@ -68,7 +70,10 @@ export async function buildApp({
     bodyLimit: REQUEST_BYTES_MAX,
     logController: new LogController({ disableRequestLogging: true }),
   });
-  const onProblem = (problem: string, deviceId?: string): void => app.log.warn({ deviceId }, problem);
+  const onProblem = limitedProblems(
+    (problem, deviceId) => app.log.warn({ deviceId }, problem),
+    () => performance.now(),
+  );
 
   const placements = new Placements(await listPlacedSensors(db));
   const register = new SensorRegister(db, await listSensors(db), nowUtcMs, onProblem);
@@ -132,9 +137,18 @@ export async function buildApp({
     },
   });
   const turns = new Turns();
-  const sessionService = new SessionService({ db, hub, placements, finaliser, restarter, nowUtcMs, turns });
+  const athleteTurns = new TurnsOfEach();
+  const sessionService = new SessionService({
+    db,
+    hub,
+    placements,
+    finaliser,
+    restarter,
+    nowUtcMs,
+    turns: athleteTurns,
+  });
   const newestUtcMs = (deviceId: string): number | null => ingest.sensorState(deviceId)?.newestUtcMs ?? null;
-  const sensorService = new SensorService({ db, hub, placements, restarter, turns, newestUtcMs });
+  const sensorService = new SensorService({ db, hub, placements, restarter, turns, athleteTurns, newestUtcMs });
   const expel = (deviceId: string): void => ingest.expel(deviceId);
   const enrolmentService = new EnrolmentService({ db, enrolments, expel, turns });
 

@@ -9,7 +9,8 @@ import type { Database } from '../../server/src/store/database.ts';
 import { createRawLog } from '../../server/src/store/raw-batches.ts';
 import { placeSensor } from '../../server/src/store/sensors.ts';
 import { createSession, endSession, saveMounting, startLeadIn, stopLeadIn } from '../../server/src/store/sessions.ts';
-import { closeTrial, createTrial, failTrial, saveResult } from '../../server/src/store/trials.ts';
+import { failTrial, saveResult } from '../../server/src/store/save-result.ts';
+import { closeTrial, createTrial } from '../../server/src/store/trials.ts';
 import { makeRawBatch } from '../support/raw-batch.ts';
 import { makeAsymmetry, makeResult, makeStance } from '../support/sample-result.ts';
 
@@ -35,7 +36,7 @@ export async function fillStore(database: Database): Promise<void> {
       details: { bows: 2 },
     });
     for (const task of ['walk', 'run'] as const) {
-      const trial = await createTrial(db, session.id, task, 1000);
+      const { id: trial } = await createTrial(db, session, task, 1000);
       await closeTrial(db, trial, 9000);
       const result = { ...makeResult(), asymmetry: { swingSideDropDeg: makeAsymmetry({ difference: -0 }) } };
       result.stances = Array.from({ length: 40 }, (_, i) => makeStance(i, i % 2 ? 'left' : 'right'));

@@ -13,7 +13,7 @@ import {
 } from '../../shared/src/index.ts';
 import type { ApiError, AthleteSummary, SessionView, Task, TrialSummary, TrialView } from '../../shared/src/index.ts';
 import type { Database } from '../../server/src/store/database.ts';
-import { saveResult } from '../../server/src/store/trials.ts';
+import { saveResult } from '../../server/src/store/save-result.ts';
 import { makeResult } from '../support/sample-result.ts';
 import { useTestApp } from '../support/suite-app.ts';
 import type { TestApp } from '../support/test-app.ts';

@@ -13,10 +13,11 @@ const ATHLETE = 'athlete';
 const angles: LiveMessage = { type: 'angles', utcMs: [1], pelvicObliquityDeg: [0], trunkLateralTiltDeg: [null] };
 const heartbeat: LiveMessage = { type: 'heartbeat', serverUtcMs: 1 };
 
-function fakeViewer(bufferedAmount: number) {
+function fakeViewer(bufferedAmount: number, isBehind = false) {
   const got: string[] = [];
   const viewer: Viewer & { got: string[]; bufferedAmount: number } = {
     bufferedAmount,
+    isBehind,
     got,
     send: (text) => void got.push((JSON.parse(text) as LiveMessage).type),
     cutOff: (code) => void got.push(`cut off ${code}`),
@@ -40,6 +41,14 @@ describe('the fan-out', () => {
     expect(viewer.got).toEqual(expected);
   });
 
+  test('cuts off a viewer that is behind, however little has not left this process', () => {
+    const fanout = new LiveFanout();
+    const viewer = fakeViewer(0, true);
+    fanout.subscribe(ATHLETE, viewer);
+    fanout.publishToAll(heartbeat);
+    expect(viewer.got).toEqual(['cut off 4408']);
+  });
+
   test('gives the others everything while one is slow', () => {
     const fanout = new LiveFanout();
     const [slow, quick] = [fakeViewer(UNSENT_BYTES_MAX + 1), fakeViewer(0)];
@@ -59,25 +68,32 @@ describe('the fan-out', () => {
   });
 });
 
-describe('a real viewer that does not read', () => {
+/** A live socket of its own for a group of tests. */
+function useLiveSocket(limits: { pingEveryMs?: number; pongWaitMsMax?: number } = {}) {
   const fanout = new LiveFanout();
   const http = createServer();
   const sockets = new WebSocketServer({ server: http, ...LIVE_SOCKET_OPTIONS });
   sockets.on('connection', (socket) =>
-    acceptViewerSocket(socket, ATHLETE, { fanout, athleteExists: async () => true, snapshot: () => [heartbeat] }),
+    acceptViewerSocket(socket, ATHLETE, {
+      fanout,
+      athleteExists: async () => true,
+      snapshot: () => [heartbeat],
+      ...limits,
+    }),
   );
-  let url = '';
-  beforeAll(async () => {
-    await new Promise<void>((resolve) => http.listen(0, '127.0.0.1', resolve));
-    url = `ws://127.0.0.1:${(http.address() as AddressInfo).port}`;
-  });
+  beforeAll(() => new Promise<void>((resolve) => http.listen(0, '127.0.0.1', resolve)));
   afterAll(() => {
     for (const socket of sockets.clients) socket.terminate();
     http.close();
   });
+  return { fanout, watch: () => watchLive(`ws://127.0.0.1:${(http.address() as AddressInfo).port}`, ATHLETE) };
+}
+
+describe('a real viewer that does not read', () => {
+  const { fanout, watch } = useLiveSocket();
 
   test('is cut off with a code, and one that reads gets every message', async () => {
-    const [slow, quick] = [watchLive(url, ATHLETE), watchLive(url, ATHLETE)];
+    const [slow, quick] = [watch(), watch()];
     await Promise.all([slow.next('heartbeat'), quick.next('heartbeat')]);
     slow.socket.pause();
     // Larger than what two kernels keep for a socket.
@@ -95,5 +111,23 @@ describe('a real viewer that does not read', () => {
     // Without a code when the torn-down connection was quicker than the close frame.
     expect([LIVE_CLOSE.tooSlow, 1006]).toContain(slow.closed!.code);
     expect(slow.messages).not.toContainEqual(expect.objectContaining({ version: 'after' }));
+  });
+});
+
+describe('a real viewer that receives so little that it stays in the buffers', () => {
+  const { fanout, watch } = useLiveSocket({ pingEveryMs: 5, pongWaitMsMax: 300 });
+
+  test('is cut off when it does not answer a ping, and one that reads is not', async () => {
+    const [slow, quick] = [watch(), watch()];
+    await Promise.all([slow.next('heartbeat'), quick.next('heartbeat')]);
+    slow.socket.pause();
+    await waitUntil('the slow one is cut off', () => {
+      fanout.publishToAll(heartbeat);
+      return fanout.viewerCount === 1;
+    });
+    expect(quick.closed).toBeNull();
+    slow.socket.resume();
+    await waitUntil('the slow one is closed', () => slow.closed);
+    expect([LIVE_CLOSE.tooSlow, 1006]).toContain(slow.closed!.code);
   });
 });

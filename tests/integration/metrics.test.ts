@@ -49,7 +49,7 @@ describe('the metrics of a server', () => {
     for (const name of Object.keys(PROTOCOL_ERRORS)) {
       expect([name, values.get(`ambipede_ingest_errors_total{name="${name}"}`)]).toEqual([name, 0]);
     }
-    for (const outcome of ['received', 'handed-on', 'stored', 'missing']) {
+    for (const outcome of ['received', 'handed-on', 'stored', 'missing', 'repeated', 'late']) {
       expect(values.get(`ambipede_samples_total{outcome="${outcome}"}`)).toBe(0);
     }
     expect(values.get('ambipede_sensors_connected')).toBe(0);
@@ -88,7 +88,9 @@ describe('the metrics of a server', () => {
     for (const outcome of ['handed-on', 'stored']) {
       expect([outcome, values.get(`ambipede_samples_total{outcome="${outcome}"}`)]).toEqual([outcome, end.sampled]);
     }
-    expect(values.get('ambipede_samples_total{outcome="received"}')).toBeGreaterThanOrEqual(end.sampled);
+    const received = values.get('ambipede_samples_total{outcome="received"}')!;
+    expect(received).toBeGreaterThanOrEqual(end.sampled);
+    expect(values.get('ambipede_samples_total{outcome="repeated"}')).toBe(received - end.sampled);
     expect(values.get('ambipede_ingest_frames_total{type="hello"}')).toBe(1);
     expect(values.get('ambipede_ingest_frames_total{type="goodbye"}')).toBe(1);
     expect(values.get('ambipede_append_queue_samples')).toBe(0);
@@ -139,6 +141,7 @@ describe('a dashboard that does not keep up', () => {
     const got: string[] = [];
     const viewer = (bufferedAmount: number) => ({
       bufferedAmount,
+      isBehind: false,
       send: (text: string) => void got.push(text),
       cutOff: (code: number) => void got.push(`cut off ${code}`),
     });

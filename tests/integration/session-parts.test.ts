@@ -19,6 +19,8 @@ const state: SensorState = {
   newestUtcMs: NOW - 100,
   receivedSamples: 1000,
   lostSamples: 12,
+  repeatedSamples: 0,
+  lateSamples: 0,
   status: null,
   clockResidualMs: 0.4,
   clockSkewPpm: 3,

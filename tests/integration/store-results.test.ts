@@ -9,15 +9,14 @@ import {
   saveMounting,
   sessionDevices,
 } from '../../server/src/store/sessions.ts';
+import { failTrial, saveResult } from '../../server/src/store/save-result.ts';
 import {
   changeTrial,
   closeTrial,
   createTrial,
-  failTrial,
   findWaveforms,
   listHistory,
   listTrialsOfAthlete,
-  saveResult,
   viewTrial,
 } from '../../server/src/store/trials.ts';
 import { makeAsymmetry, makeResult, makeStance } from '../support/sample-result.ts';
@@ -38,7 +37,7 @@ describe('stored results', () => {
   const newTrial = async (startedUtcMs = 1000) => {
     const athlete = await createAthlete(database.db, 'Somebody', 0);
     const session = await createSession(database.db, athlete.id, { pelvis: 'p', sternum: 's' }, 500);
-    const trialId = await createTrial(database.db, session.id, 'run', startedUtcMs);
+    const { id: trialId } = await createTrial(database.db, session, 'run', startedUtcMs);
     await closeTrial(database.db, trialId, startedUtcMs + 9000);
     return { athleteId: athlete.id, sessionId: session.id, trialId };
   };
@@ -90,7 +89,7 @@ describe('stored results', () => {
   test('make a history per metric, oldest first, of this athlete only', async () => {
     const { athleteId, sessionId, trialId } = await newTrial(2000);
     await saveResult(database.db, trialId, makeResult(), COMPLETE);
-    const earlier = await createTrial(database.db, sessionId, 'walk', 1500);
+    const { id: earlier } = await createTrial(database.db, { id: sessionId, athleteId }, 'walk', 1500);
     await closeTrial(database.db, earlier, 1600);
     const other = makeAsymmetry({ difference: -1 });
     await saveResult(database.db, earlier, { ...makeResult(), asymmetry: { swingSideDropDeg: other } }, COMPLETE);
@@ -108,7 +107,7 @@ describe('a discarded trial', () => {
   test('is left out of the history and loses nothing: taken back, it is there again', async () => {
     const athlete = await createAthlete(database.db, 'Somebody', 0);
     const session = await createSession(database.db, athlete.id, {}, 1);
-    const trialId = await createTrial(database.db, session.id, 'run', 2, 60);
+    const { id: trialId } = await createTrial(database.db, session, 'run', 2, 60);
     await saveResult(database.db, trialId, makeResult(), COMPLETE);
     const history = () => listHistory(database.db, athlete.id, 'swingSideDropDeg');
     const before = [await viewTrial(database.db, trialId), await history()];
@@ -123,7 +122,7 @@ describe('a discarded trial', () => {
   test('stays so when it is analysed again, and keeps its tags, its note and its body mass', async () => {
     const athlete = await createAthlete(database.db, 'Somebody', 0, { bodyMassKg: 60 });
     const session = await createSession(database.db, athlete.id, {}, 1);
-    const trialId = await createTrial(database.db, session.id, 'run', 2, 60);
+    const { id: trialId } = await createTrial(database.db, session, 'run', 2, 60);
     const kept = { tags: ['wet', 'spikes'], note: 'slipped', discarded: true };
     await changeTrial(database.db, trialId, kept);
     await saveResult(database.db, trialId, makeResult(), COMPLETE);
@@ -151,8 +150,8 @@ describe('the database itself refuses', () => {
   test('a second running trial of a session', async () => {
     const { id } = await createAthlete(database.db, 'Somebody', 0);
     const session = await createSession(database.db, id, {}, 1);
-    await createTrial(database.db, session.id, 'run', 1);
-    await expect(createTrial(database.db, session.id, 'walk', 2)).rejects.toThrow();
+    await createTrial(database.db, session, 'run', 1);
+    await expect(createTrial(database.db, session, 'walk', 2)).rejects.toThrow();
   });
 
   test('two sensors at one place of one athlete', async () => {
@@ -189,8 +188,8 @@ describe('the store keeps', () => {
     const b = await createAthlete(own.db, 'B', 0);
     const a = await createAthlete(own.db, 'A', 0);
     const session = await createSession(own.db, b.id, {}, 1);
-    await closeTrial(own.db, await createTrial(own.db, session.id, 'run', 7), 8);
-    await createTrial(own.db, session.id, 'run', 9);
+    await closeTrial(own.db, (await createTrial(own.db, session, 'run', 7)).id, 8);
+    await createTrial(own.db, session, 'run', 9);
     expect(await listAthletes(own.db)).toEqual([
       { ...a, openSessionId: null, lastTrialUtcMs: null, trialCount: 0 },
       { ...b, openSessionId: session.id, lastTrialUtcMs: 9, trialCount: 2 },

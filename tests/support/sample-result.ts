@@ -1,6 +1,6 @@
 import { STANCE_METRIC_KEYS, WAVEFORM_POINTS } from '../../shared/src/index.ts';
 import type { MetricAsymmetry, Stance, StanceMetrics } from '../../shared/src/index.ts';
-import type { StoredResult } from '../../server/src/store/trials.ts';
+import type { StoredResult } from '../../server/src/store/save-result.ts';
 
 /** A stance with values that are told apart; every third metric could not be measured. */
 export function makeStance(id: number, side: Stance['side']): Stance {

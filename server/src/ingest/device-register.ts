@@ -25,7 +25,7 @@ export class DeviceRegister {
       deviceId,
       connection: null,
       stream: null,
-      earlier: { received: 0, lost: 0 },
+      earlier: { received: 0, lost: 0, duplicates: 0, late: 0 },
       newestUtcMs: null,
       status: null,
     };

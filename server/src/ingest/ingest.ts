@@ -178,6 +178,8 @@ export class Ingest implements ConnectionOwner {
     const unstored = stream.queued.next === null ? 0 : Math.max(0, stream.liveNext - stream.queued.next);
     device.earlier.received += stream.counts.received - unstored;
     device.earlier.lost += stream.counts.lost + unstored;
+    device.earlier.duplicates += stream.counts.duplicates;
+    device.earlier.late += stream.counts.late;
     device.stream = null;
   }
 

@@ -1,7 +1,7 @@
 /** What is kept of each device, and what others are told of it. */
 import { BATTERY_UNKNOWN, TEMPERATURE_UNKNOWN, type StatusMessage } from '@ambipede/firmware-protocol';
 import type { Connection } from './connection.ts';
-import type { SensorStream } from './sensor-stream.ts';
+import type { SensorStream, StreamCounts } from './sensor-stream.ts';
 
 export interface DeviceStatus {
   batteryPercent: number | null;
@@ -24,6 +24,10 @@ export interface SensorState {
   receivedSamples: number;
   /** Samples that are missing for good. */
   lostSamples: number;
+  /** Samples that had come before; a device sends again what was not acknowledged. */
+  repeatedSamples: number;
+  /** Samples that came after they had been given up. */
+  lateSamples: number;
   status: DeviceStatus | null;
   /** Scatter of the clock fit in ms, one standard deviation; null before the fit. */
   clockResidualMs: number | null;
@@ -38,7 +42,7 @@ export interface Device {
   connection: Connection | null;
   stream: SensorStream | null;
   /** Counts of the streams before this one. */
-  earlier: { received: number; lost: number };
+  earlier: StreamCounts;
   newestUtcMs: number | null;
   status: DeviceStatus | null;
 }
@@ -65,6 +69,8 @@ export function sensorStateOf(device: Device, unstoredSamples: number): SensorSt
     newestUtcMs,
     receivedSamples: earlier.received + (stream?.counts.received ?? 0),
     lostSamples: earlier.lost + (stream?.counts.lost ?? 0),
+    repeatedSamples: earlier.duplicates + (stream?.counts.duplicates ?? 0),
+    lateSamples: earlier.late + (stream?.counts.late ?? 0),
     status,
     clockResidualMs: fit?.residualMs ?? null,
     clockSkewPpm: fit ? -fit.skew * 1e6 : null,

@@ -9,6 +9,8 @@ export const UNSENT_BYTES_MAX = 1024 * 1024;
 export interface Viewer {
   /** Bytes given to `send` that have not left this process. */
   readonly bufferedAmount: number;
+  /** It has not answered for too long: it reads far behind, or is gone. */
+  readonly isBehind: boolean;
   send(text: string): void;
   cutOff(code: number, reason: string): void;
 }
@@ -53,6 +55,7 @@ export class LiveFanout {
 }
 
 function offer(viewer: Viewer, type: LiveMessage['type'], text: string): void {
-  if (viewer.bufferedAmount > UNSENT_BYTES_MAX) viewer.cutOff(LIVE_CLOSE.tooSlow, 'too slow: connect again');
+  if (viewer.bufferedAmount > UNSENT_BYTES_MAX || viewer.isBehind)
+    viewer.cutOff(LIVE_CLOSE.tooSlow, 'too slow: connect again');
   else if (type !== 'angles' || viewer.bufferedAmount <= ANGLES_UNSENT_BYTES_MAX) viewer.send(text);
 }

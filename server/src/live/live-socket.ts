@@ -6,6 +6,13 @@ import type { LiveFanout, Viewer } from './live-fanout.ts';
 export const VIEWERS_MAX = 500;
 /** A viewer that does not answer the close is torn down after this long. */
 const CLOSE_WAIT_MS = 2000;
+/**
+ * A dashboard is asked this often whether it is still there (RFC 6455, 5.5.2); browsers answer by themselves, in the order of
+ * what they have read. The operating systems' buffers hold minutes of the feed: only the answer tells who reads it.
+ */
+export const PING_EVERY_MS = 5000;
+/** One whose answer takes longer is behind by as much, or gone. */
+export const PONG_WAIT_MS_MAX = 10_000;
 /** Dashboards send nothing; what they send is not read further than this. */
 export const LIVE_SOCKET_OPTIONS = { maxPayload: 1024, perMessageDeflate: false } as const;
 
@@ -14,14 +21,27 @@ export interface LiveSocketDependencies {
   athleteExists(athleteId: string): Promise<boolean>;
   /** Everything that a dashboard needs to begin with. */
   snapshot(athleteId: string): LiveMessage[];
+  pingEveryMs?: number;
+  pongWaitMsMax?: number;
 }
 
 /** Call it in the same turn in which the socket opened. */
 export function acceptViewerSocket(socket: WebSocket, athleteId: string | null, deps: LiveSocketDependencies): void {
+  const { pingEveryMs = PING_EVERY_MS, pongWaitMsMax = PONG_WAIT_MS_MAX } = deps;
   let unsubscribe = (): void => undefined;
+  let pingedMs: number | null = null;
+  const ping = setInterval(() => {
+    if (pingedMs !== null || socket.readyState !== socket.OPEN) return;
+    pingedMs = performance.now();
+    socket.ping();
+  }, pingEveryMs);
+  socket.on('pong', () => (pingedMs = null));
   const viewer: Viewer = {
     get bufferedAmount() {
       return socket.bufferedAmount;
+    },
+    get isBehind() {
+      return pingedMs !== null && performance.now() - pingedMs > pongWaitMsMax;
     },
     send: (text) => {
       if (socket.readyState === socket.OPEN) socket.send(text);
@@ -32,7 +52,10 @@ export function acceptViewerSocket(socket: WebSocket, athleteId: string | null, 
       setTimeout(() => socket.terminate(), CLOSE_WAIT_MS).unref();
     },
   };
-  socket.on('close', () => unsubscribe());
+  socket.on('close', () => {
+    clearInterval(ping);
+    unsubscribe();
+  });
   // 'close' follows; there is nobody to tell.
   socket.on('error', () => undefined);
 

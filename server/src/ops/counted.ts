@@ -48,7 +48,8 @@ export class CountedIngest extends Ingest {
     // From the beginning at 0: an alarm on an increase has to see the first one.
     for (const name of Object.keys(PROTOCOL_ERRORS) as ProtocolErrorName[]) metrics.errors.inc({ name }, 0);
     for (const type of ['hello', 'samples', 'status', 'timeResponse', 'goodbye']) metrics.frames.inc({ type }, 0);
-    for (const outcome of ['received', 'handed-on', 'stored', 'missing']) metrics.samples.inc({ outcome }, 0);
+    for (const outcome of ['received', 'handed-on', 'stored', 'missing', 'repeated', 'late'])
+      metrics.samples.inc({ outcome }, 0);
   }
 
   oldestUnacknowledgedS(): number {
@@ -67,7 +68,16 @@ export class CountedIngest extends Ingest {
     if (deviceId !== null && bootId !== null) {
       this.#wait.came(deviceId, bootId, message.firstSequence + message.count, performance.now());
     }
+    const before = this.#arrivedBefore(deviceId);
     super.onSamples(connection, message);
+    const after = this.#arrivedBefore(deviceId);
+    this.#metrics.samples.inc({ outcome: 'repeated' }, after.repeated - before.repeated);
+    this.#metrics.samples.inc({ outcome: 'late' }, after.late - before.late);
+  }
+
+  #arrivedBefore(deviceId: string | null): { repeated: number; late: number } {
+    const state = deviceId === null ? null : this.sensorState(deviceId);
+    return { repeated: state?.repeatedSamples ?? 0, late: state?.lateSamples ?? 0 };
   }
 
   override onStatus(connection: Connection, message: StatusMessage): void {
@@ -130,6 +140,9 @@ export class CountedFanout extends LiveFanout {
     return super.subscribe(athleteId, {
       get bufferedAmount() {
         return viewer.bufferedAmount;
+      },
+      get isBehind() {
+        return viewer.isBehind;
       },
       send: (text) => viewer.send(text),
       cutOff: (code, reason) => {

@@ -1,7 +1,7 @@
 /** Runs final analyses one after the other in a thread of their own. */
 import type { Worker } from 'node:worker_threads';
 import { startTypescriptWorker } from '../typescript-worker.ts';
-import type { StoredResult } from '../store/trials.ts';
+import type { StoredResult } from '../store/save-result.ts';
 import type { buildRecording } from './recording.ts';
 
 export type RecordingInputs = Parameters<typeof buildRecording>;

@@ -118,6 +118,7 @@ export class AthleteFeed {
   startTrial(trial: NewLiveTrial): void {
     this.#trials.start(trial);
     this.#publish(this.#sessionMessage());
+    this.#trials.tellSinceStart(trial.id);
   }
 
   endTrial(id: string, endedUtcMs: number): void {

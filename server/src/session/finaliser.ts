@@ -9,8 +9,9 @@ import { messageOf } from '../errors.ts';
 import type { Db } from '../store/database.ts';
 import { durableUntilUtcMs } from '../store/raw-batches.ts';
 import { findSession, listLeadIn, sessionDevices } from '../store/sessions.ts';
-import { failTrial, findTrial, markReanalysing, saveResult } from '../store/trials.ts';
-import type { StoredResult } from '../store/trials.ts';
+import { failTrial, saveResult } from '../store/save-result.ts';
+import type { StoredResult } from '../store/save-result.ts';
+import { findTrial, markReanalysing } from '../store/trials.ts';
 import { AnalysisFailure } from './analysis-thread.ts';
 import type { AnalysisThread, RecordingInputs } from './analysis-thread.ts';
 import { AwaitedSamples } from './awaited-samples.ts';
@@ -161,21 +162,18 @@ export class Finaliser {
   }
 
   async #shortDevices(trial: TrialSummary, devices: Devices): Promise<string[]> {
-    const short: string[] = [];
-    for (const deviceId of Object.values(devices)) {
-      const until = (await durableUntilUtcMs(this.#deps.db, deviceId)) ?? 0;
-      if (until < endOf(trial) + TRIAL_AFTER_MS) short.push(deviceId);
-    }
-    return short;
+    const ids = Object.values(devices);
+    const until = await durableUntilUtcMs(this.#deps.db, ids);
+    return ids.filter((deviceId) => (until.get(deviceId) ?? 0) < endOf(trial) + TRIAL_AFTER_MS);
   }
 
   async #missingAtEnd(trial: TrialSummary, devices: Devices): Promise<string | null> {
+    const until = await durableUntilUtcMs(this.#deps.db, Object.values(devices));
     const sentences: string[] = [];
     for (const place of PLACES) {
       const deviceId = devices[place];
       if (!deviceId) continue;
-      const until = (await durableUntilUtcMs(this.#deps.db, deviceId)) ?? 0;
-      const missingMs = endOf(trial) - Math.max(until, trial.startedUtcMs);
+      const missingMs = endOf(trial) - Math.max(until.get(deviceId) ?? 0, trial.startedUtcMs);
       if (missingMs <= MISSING_END_MS_TOLD) continue;
       sentences.push(`The last ${(missingMs / 1000).toFixed(1)} s of the ${place} sensor had not arrived.`);
     }

@@ -8,6 +8,9 @@ import type { SidedContact } from '../stance/types.ts';
 import { LiveCurves } from './live-curves.ts';
 import { TaskWatch } from './task-watch.ts';
 
+/** Stances that may belong to a trial that was started when they happened, and is known only now. */
+const RECENT_STANCES_MAX = 16;
+
 export interface NewLiveTrial {
   id: string;
   task: Task;
@@ -40,6 +43,8 @@ export class LiveTrials {
   readonly #publish: (message: LiveMessage) => void;
   readonly #basis: () => LiveBasis;
   #trials: LiveTrial[] = [];
+  /** Newest last. */
+  #recent: Stance[] = [];
 
   constructor(publish: (message: LiveMessage) => void, basis: () => LiveBasis) {
     this.#publish = publish;
@@ -61,12 +66,22 @@ export class LiveTrials {
     });
   }
 
+  /** Once the dashboards know of a trial: what happened between the tap that started it and now. */
+  tellSinceStart(id: string): void {
+    const trial = this.#trials.find((each) => each.id === id);
+    if (trial) for (const stance of this.#recent) this.#offer(trial, stance, false);
+  }
+
   end(id: string, endedUtcMs: number): void {
     const trial = this.#trials.find((each) => each.id === id);
     if (!trial || trial.endedUtcMs !== null) return;
     this.publishTask();
     trial.endedUtcMs = endedUtcMs;
     trial.watch = null;
+    // What came between the tap and now is not of the trial.
+    for (const stance of [...trial.stances.values()]) {
+      if (!this.#isWithin(trial, stance)) this.#offer(trial, stance, true);
+    }
   }
 
   /** The final result is stored, or there is none. */
@@ -85,23 +100,31 @@ export class LiveTrials {
   }
 
   takeStance(measured: Stance, withdrawn: boolean): void {
-    const { baseUtcMs, frames } = this.#basis();
-    const contactUtcMs = baseUtcMs + measured.initialContact * 1000;
-    // A correction can move a stance across a trial's edge, so each trial decides anew whether it is its own.
-    for (const trial of this.#trials) {
-      const stance = withForces(measured, trial.bodyMassKg);
-      const gone = withdrawn || !isWithin(trial, contactUtcMs);
-      if (gone && !trial.stances.delete(stance.id)) continue;
-      if (!gone) trial.stances.set(stance.id, stance);
-      if (gone) trial.curves.withdraw(stance.id);
-      else trial.curves.take(stance, frames);
-      trial.changed = true;
-      this.#publish(stanceMessage(trial, stance, gone));
-    }
+    this.#recent = this.#recent.filter(({ id }) => id !== measured.id).slice(-RECENT_STANCES_MAX + 1);
+    if (!withdrawn) this.#recent.push(measured);
+    for (const trial of this.#trials) this.#offer(trial, measured, withdrawn);
+  }
+
+  /** A correction can move a stance across a trial's edge, so each trial decides anew whether it is its own. */
+  #offer(trial: LiveTrial, measured: Stance, withdrawn: boolean): void {
+    const stance = withForces(measured, trial.bodyMassKg);
+    const gone = withdrawn || !this.#isWithin(trial, stance);
+    if (gone && !trial.stances.delete(stance.id)) return;
+    if (!gone) trial.stances.set(stance.id, stance);
+    if (gone) trial.curves.withdraw(stance.id);
+    else trial.curves.take(stance, this.#basis().frames);
+    trial.changed = true;
+    this.#publish(stanceMessage(trial, stance, gone));
+  }
+
+  #isWithin(trial: LiveTrial, stance: Stance): boolean {
+    const utcMs = this.#basis().baseUtcMs + stance.initialContact * 1000;
+    return utcMs >= trial.startedUtcMs && (trial.endedUtcMs === null || utcMs < trial.endedUtcMs);
   }
 
   /** A new pipeline counts its stances from the beginning: those of the old one must not mix with them. */
   withdrawAll(): void {
+    this.#recent = [];
     for (const trial of this.#trials) {
       // A trial that has ended keeps its provisional numbers on screen until the final ones replace them.
       if (trial.endedUtcMs === null) {
@@ -159,10 +182,6 @@ export class LiveTrials {
 
 function inOrderOf(trial: LiveTrial): Stance[] {
   return [...trial.stances.values()].sort((a, b) => a.initialContact - b.initialContact || a.id - b.id);
-}
-
-function isWithin(trial: LiveTrial, utcMs: number): boolean {
-  return utcMs >= trial.startedUtcMs && (trial.endedUtcMs === null || utcMs < trial.endedUtcMs);
 }
 
 function stanceMessage(trial: LiveTrial, stance: Stance, withdrawn: boolean): LiveMessage {

@@ -16,10 +16,9 @@ export async function recover(
   await dropOpenLeadIns(db);
   for (const trial of await listTrialsInState(db, 'running')) {
     // Nobody could stop it: it ends with the last sample that is safe.
-    let endUtcMs = trial.startedUtcMs;
-    for (const deviceId of Object.values(await sessionDevices(db, trial.sessionId))) {
-      endUtcMs = Math.max(endUtcMs, Math.min(nowUtcMs, (await durableUntilUtcMs(db, deviceId)) ?? 0));
-    }
+    const devices = Object.values(await sessionDevices(db, trial.sessionId));
+    const durable = (await durableUntilUtcMs(db, devices)).values();
+    const endUtcMs = Math.max(trial.startedUtcMs, ...[...durable].map((until) => Math.min(nowUtcMs, until)));
     await closeTrial(db, trial.id, Math.round(endUtcMs));
   }
   for (const trial of await listTrialsInState(db, 're-analysing')) finaliser.enqueue(trial.id);

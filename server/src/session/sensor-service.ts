@@ -8,6 +8,7 @@ import { addSessionSensor, findOpenSession, sessionDevices } from '../store/sess
 import type { LiveHub } from './live-hub.ts';
 import type { PipelineRestarter } from './pipeline-restarter.ts';
 import type { Placements } from './placements.ts';
+import type { TurnsOfEach } from './turns-of-each.ts';
 import type { Turns } from './turns.ts';
 
 export interface SensorServiceDependencies {
@@ -15,7 +16,10 @@ export interface SensorServiceDependencies {
   hub: LiveHub;
   placements: Placements;
   restarter: PipelineRestarter;
+  /** One change at a time of what sensors there are and where they sit. */
   turns: Turns;
+  /** And none while an athlete's session changes. */
+  athleteTurns: TurnsOfEach;
   /** Time of the newest sample of a device since the server started, ms UTC. */
   newestUtcMs: (deviceId: string) => number | null;
 }
@@ -36,24 +40,30 @@ export class SensorService {
     });
   }
 
-  placeSensor(deviceId: string, { athleteId, place }: SensorPlacement): Promise<KnownSensor> {
-    return this.#deps.turns.take(async () => {
-      const { db, hub, placements, restarter } = this.#deps;
-      const before = placements.of(deviceId);
-      if (before?.athleteId === athleteId && before.place === place) return placeSensor(db, deviceId, athleteId, place);
-      if (before) await this.#requireNotInUse(deviceId, before.athleteId);
-      if (athleteId !== null) await this.#requireFree(deviceId, athleteId, place);
-      const placed = await placeSensor(db, deviceId, athleteId, place);
-      placements.set(deviceId, athleteId, place);
-      for (const each of new Set([before?.athleteId, athleteId])) {
-        if (!each) continue;
-        const open = await findOpenSession(db, each);
-        if (open && each === athleteId) await addSessionSensor(db, open.id, place, deviceId);
-        await restarter.restart(each);
-        hub.publishSensors(each);
-      }
-      return placed;
+  placeSensor(deviceId: string, placement: SensorPlacement): Promise<KnownSensor> {
+    const { turns, athleteTurns, placements } = this.#deps;
+    return turns.take(() => {
+      const athletes = [placements.of(deviceId)?.athleteId, placement.athleteId].filter((id) => id != null);
+      return athleteTurns.take(athletes, () => this.#place(deviceId, placement));
     });
+  }
+
+  async #place(deviceId: string, { athleteId, place }: SensorPlacement): Promise<KnownSensor> {
+    const { db, hub, placements, restarter } = this.#deps;
+    const before = placements.of(deviceId);
+    if (before?.athleteId === athleteId && before.place === place) return placeSensor(db, deviceId, athleteId, place);
+    if (before) await this.#requireNotInUse(deviceId, before.athleteId);
+    if (athleteId !== null) await this.#requireFree(deviceId, athleteId, place);
+    const placed = await placeSensor(db, deviceId, athleteId, place);
+    placements.set(deviceId, athleteId, place);
+    for (const each of new Set([before?.athleteId, athleteId])) {
+      if (!each) continue;
+      const open = await findOpenSession(db, each);
+      if (open && each === athleteId) await addSessionSensor(db, open.id, place, deviceId);
+      await restarter.restart(each);
+      hub.publishSensors(each);
+    }
+    return placed;
   }
 
   /** The session says who wore what; a sensor that wanders within it would mix two people or two places. */

@@ -20,17 +20,17 @@ import {
   findSession,
   listLeadIn,
   listMountings,
-  sessionDevices,
   startLeadIn,
   stopLeadIn,
 } from '../store/sessions.ts';
+import { findSessionNow, type SessionNow } from '../store/session-now.ts';
 import type { SessionRow } from '../store/sessions.ts';
 import { changeTrial, closeTrial, createTrial, findTrial, listTrialsOfSession } from '../store/trials.ts';
 import type { Finaliser } from './finaliser.ts';
 import type { LiveHub } from './live-hub.ts';
 import type { Placements } from './placements.ts';
 import type { PipelineRestarter } from './pipeline-restarter.ts';
-import type { Turns } from './turns.ts';
+import type { TurnsOfEach } from './turns-of-each.ts';
 
 export interface SessionServiceDependencies {
   db: Db;
@@ -39,13 +39,13 @@ export interface SessionServiceDependencies {
   finaliser: Finaliser;
   restarter: PipelineRestarter;
   nowUtcMs: () => number;
-  /** One change at a time: a double tap must not start two trials. */
-  turns: Turns;
+  /** One change at a time of each athlete, and of each session: a double tap must not start two trials, and nobody waits for another's. */
+  turns: TurnsOfEach;
 }
 
 export class SessionService {
   readonly #deps: SessionServiceDependencies;
-  readonly #turns: Turns;
+  readonly #turns: TurnsOfEach;
 
   constructor(deps: SessionServiceDependencies) {
     this.#deps = deps;
@@ -76,14 +76,15 @@ export class SessionService {
   }
 
   startSession(athleteId: string): Promise<SessionView> {
-    return this.#turns.take(async () => {
+    const tappedUtcMs = this.#now();
+    return this.#turns.take([athleteId], async () => {
       const { db, hub, placements, restarter } = this.#deps;
       await this.#requireAthlete(athleteId);
       if (await findOpenSession(db, athleteId)) {
         throw conflict('session-open', 'This athlete already has an open session. Go on with it, or end it first.');
       }
       const devices = Object.fromEntries(placements.onAthlete(athleteId).map((each) => [each.place, each.deviceId]));
-      const session = await createSession(db, athleteId, devices, this.#now());
+      const session = await createSession(db, athleteId, devices, tappedUtcMs);
       hub.resetCounts(athleteId);
       await restarter.restart(athleteId);
       return this.#view(session);
@@ -95,109 +96,107 @@ export class SessionService {
   }
 
   endSession(id: string): Promise<SessionView> {
-    return this.#turns.take(async () => {
+    return this.#onSession(id, async (session, tappedUtcMs) => {
       const { db, restarter } = this.#deps;
-      const session = await this.#requireSession(id);
-      if (session.endedUtcMs === null) {
-        await dropOpenLeadIn(db, id);
-        const running = await this.#runningTrial(id);
-        if (running) await this.#stop(running);
-        await endSession(db, id, this.#now());
-        await restarter.restart(session.athleteId);
-      }
-      return this.#view(await this.#requireSession(id));
+      if (session.endedUtcMs !== null) return this.#view(session);
+      if (session.openStep) await dropOpenLeadIn(db, id);
+      if (session.runningTrialId !== null)
+        await this.#stop(await this.#requireTrial(session.runningTrialId), tappedUtcMs);
+      await endSession(db, id, tappedUtcMs);
+      // Its athlete may begin another session, or move a sensor, only when this one is off the screen.
+      await this.#turns.take([session.athleteId], () => restarter.restart(session.athleteId));
+      return this.#view({ ...session, endedUtcMs: tappedUtcMs });
     });
   }
 
   startLeadIn(sessionId: string, step: LeadInStep): Promise<SessionView> {
-    return this.#turns.take(async () => {
-      const { db, hub } = this.#deps;
-      const session = await this.#requireOpen(sessionId);
-      await this.#requireNothingUnderWay(sessionId);
-      await startLeadIn(db, sessionId, step, this.#now());
-      hub.feed(session.athleteId).setLeadInStep(step);
+    return this.#onSession(sessionId, async (session, tappedUtcMs) => {
+      requireOpen(session);
+      requireNothingUnderWay(session);
+      await startLeadIn(this.#deps.db, sessionId, step, tappedUtcMs);
+      this.#deps.hub.feed(session.athleteId).setLeadInStep(step);
       return this.#view(session);
     });
   }
 
   stopLeadIn(sessionId: string, step: LeadInStep): Promise<SessionView> {
-    return this.#turns.take(async () => {
-      const { db, hub } = this.#deps;
-      const session = await this.#requireOpen(sessionId);
-      const open = (await listLeadIn(db, sessionId)).find((each) => each.endUtcMs === null);
-      if (open?.step !== step) {
+    return this.#onSession(sessionId, async (session, endUtcMs) => {
+      requireOpen(session);
+      const { openStep, athleteId } = session;
+      if (openStep?.step !== step) {
         throw conflict('step-not-under-way', `The step ${step} is not under way. Start it first.`);
       }
-      const endUtcMs = this.#now();
-      await stopLeadIn(db, sessionId, endUtcMs);
-      hub.feed(session.athleteId).endLeadIn({ step, startUtcMs: open.startUtcMs, endUtcMs }, endUtcMs);
+      await stopLeadIn(this.#deps.db, sessionId, endUtcMs);
+      this.#deps.hub.feed(athleteId).endLeadIn({ ...openStep, endUtcMs }, this.#now());
       return this.#view(session);
     });
   }
 
   startTrial(sessionId: string, task: Task): Promise<TrialSummary> {
-    return this.#turns.take(async () => {
-      const { db, hub } = this.#deps;
-      const session = await this.#requireOpen(sessionId);
-      await this.#requireNothingUnderWay(sessionId);
-      if (!(await sessionDevices(db, sessionId)).pelvis) {
+    return this.#onSession(sessionId, async (session, startedUtcMs) => {
+      requireOpen(session);
+      requireNothingUnderWay(session);
+      const { athleteId, bodyMassKg } = session;
+      if (!session.placesWorn.includes('pelvis')) {
         throw conflict(
           'no-pelvis-sensor',
           'No sensor is placed at the pelvis of this athlete. Place one, then start the trial.',
         );
       }
-      const startedUtcMs = this.#now();
-      const bodyMassKg = (await findAthlete(db, session.athleteId))?.bodyMassKg ?? null;
-      const id = await createTrial(db, sessionId, task, startedUtcMs, bodyMassKg);
-      hub.feed(session.athleteId).startTrial({ id, task, startedUtcMs, bodyMassKg });
-      return this.#requireTrial(id);
+      const trial = await createTrial(this.#deps.db, session, task, startedUtcMs, bodyMassKg);
+      this.#deps.hub.feed(athleteId).startTrial({ id: trial.id, task, startedUtcMs, bodyMassKg });
+      return trial;
     });
   }
 
   /** Stopping a trial that has been stopped gives what there is: a second tap is no mistake. */
-  stopTrial(id: string): Promise<TrialSummary> {
-    return this.#turns.take(async () => {
+  async stopTrial(id: string): Promise<TrialSummary> {
+    const tappedUtcMs = this.#now();
+    const { sessionId } = await this.#requireTrial(id);
+    return this.#turns.take([sessionId], async () => {
       const trial = await this.#requireTrial(id);
-      return trial.state === 'running' ? this.#stop(trial) : trial;
+      return trial.state === 'running' ? this.#stop(trial, tappedUtcMs) : trial;
     });
   }
 
-  async #stop(trial: TrialSummary): Promise<TrialSummary> {
+  /** What begins or ends does so when it was asked for, however long the store takes. */
+  #onSession<T>(id: string, work: (session: SessionNow, tappedUtcMs: number) => Promise<T>): Promise<T> {
+    const tappedUtcMs = this.#now();
+    return this.#turns.take([id], async () => {
+      const session = await findSessionNow(this.#deps.db, id);
+      if (!session) throw notFound('session', '/api/athletes');
+      return work(session, tappedUtcMs);
+    });
+  }
+
+  async #stop(trial: TrialSummary, endedUtcMs: number): Promise<TrialSummary> {
     const { db, hub, finaliser } = this.#deps;
-    const endedUtcMs = this.#now();
     await closeTrial(db, trial.id, endedUtcMs);
     hub.feed(trial.athleteId).endTrial(trial.id, endedUtcMs);
     finaliser.enqueue(trial.id);
-    return this.#requireTrial(trial.id);
+    return { ...trial, state: 're-analysing', endedUtcMs };
   }
 
   async #view(session: SessionRow): Promise<SessionView> {
     const { db, hub } = this.#deps;
+    const { id, athleteId, startedUtcMs, endedUtcMs } = session;
     const [leadIn, stored, trials] = await Promise.all([
-      listLeadIn(db, session.id),
-      listMountings(db, session.id),
-      listTrialsOfSession(db, session.id),
+      listLeadIn(db, id),
+      listMountings(db, id),
+      listTrialsOfSession(db, id),
     ]);
-    const feed = hub.feed(session.athleteId);
-    const live = feed.session?.id === session.id ? feed.mounting : {};
+    const feed = hub.feed(athleteId);
+    const live = feed.session?.id === id ? feed.mounting : {};
     return {
-      ...session,
+      id,
+      athleteId,
+      startedUtcMs,
+      endedUtcMs,
       leadInStep: leadIn.find((each) => each.endUtcMs === null)?.step ?? null,
       leadIn,
       mounting: { ...stored, ...live },
       trials,
     };
-  }
-
-  async #requireNothingUnderWay(sessionId: string): Promise<void> {
-    const step = (await listLeadIn(this.#deps.db, sessionId)).find((each) => each.endUtcMs === null)?.step;
-    if (step) throw conflict('step-under-way', `The step ${step} is under way. Stop it first.`);
-    if (await this.#runningTrial(sessionId)) throw conflict('trial-running', 'A trial is running. Stop it first.');
-  }
-
-  async #runningTrial(sessionId: string): Promise<TrialSummary | null> {
-    const trials = await listTrialsOfSession(this.#deps.db, sessionId);
-    return trials.find((trial) => trial.state === 'running') ?? null;
   }
 
   async #requireAthlete(id: string): Promise<void> {
@@ -210,12 +209,6 @@ export class SessionService {
     return session;
   }
 
-  async #requireOpen(id: string): Promise<SessionRow> {
-    const session = await this.#requireSession(id);
-    if (session.endedUtcMs !== null) throw conflict('session-ended', 'This session has ended. Start a new one.');
-    return session;
-  }
-
   async #requireTrial(id: string): Promise<TrialSummary> {
     const trial = await findTrial(this.#deps.db, id);
     if (!trial) throw notFound('trial', '/api/athletes/:id/trials');
@@ -225,4 +218,13 @@ export class SessionService {
   #now(): number {
     return Math.round(this.#deps.nowUtcMs());
   }
+}
+
+function requireOpen(session: SessionNow): void {
+  if (session.endedUtcMs !== null) throw conflict('session-ended', 'This session has ended. Start a new one.');
+}
+
+function requireNothingUnderWay({ openStep, runningTrialId }: SessionNow): void {
+  if (openStep) throw conflict('step-under-way', `The step ${openStep.step} is under way. Stop it first.`);
+  if (runningTrialId !== null) throw conflict('trial-running', 'A trial is running. Stop it first.');
 }

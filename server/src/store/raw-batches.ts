@@ -1,5 +1,5 @@
 /** The durable raw samples: ingest appends, re-analysis reads. */
-import { and, asc, eq, gt, lt, max } from 'drizzle-orm';
+import { and, asc, eq, gt, inArray, lt, max } from 'drizzle-orm';
 import type { RawBatch, RawLog, StreamEnd } from '../ingest/raw-log.ts';
 import { arrayLiteral } from './array-literal.ts';
 import type { Database, Db, Sql } from './database.ts';
@@ -128,11 +128,13 @@ export async function loadRawBatches(
     .orderBy(asc(rawBatches.firstUtcMs), asc(rawBatches.bootId), asc(rawBatches.firstSequence));
 }
 
-/** How far the durable samples of a device reach; null when there are none. */
-export async function durableUntilUtcMs(db: Db, deviceId: string): Promise<number | null> {
-  const [row] = await db
-    .select({ until: max(rawBatches.endUtcMs) })
+/** How far the durable samples of each device reach; a device without any is not in it. */
+export async function durableUntilUtcMs(db: Db, deviceIds: readonly string[]): Promise<Map<string, number>> {
+  if (deviceIds.length === 0) return new Map();
+  const rows = await db
+    .select({ deviceId: rawBatches.deviceId, until: max(rawBatches.endUtcMs) })
     .from(rawBatches)
-    .where(eq(rawBatches.deviceId, deviceId));
-  return row?.until ?? null;
+    .where(inArray(rawBatches.deviceId, [...deviceIds]))
+    .groupBy(rawBatches.deviceId);
+  return new Map(rows.map(({ deviceId, until }) => [deviceId, until ?? 0]));
 }

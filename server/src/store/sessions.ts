@@ -1,6 +1,7 @@
 /** Sessions, which device sat where in them, their lead-in and mounting. */
-import { and, asc, eq, isNull } from 'drizzle-orm';
+import { and, asc, eq, isNull, sql } from 'drizzle-orm';
 import type { LeadInStep, MountingReport, Place } from '@ambipede/shared';
+import { arrayLiteral } from './array-literal.ts';
 import type { Db, DbOrTx } from './database.ts';
 import { leadInMarks, mountings, sessions, sessionSensors } from './schema/index.ts';
 
@@ -23,13 +24,21 @@ export async function createSession(
   devices: Partial<Record<Place, string>>,
   nowUtcMs: number,
 ): Promise<SessionRow> {
-  return db.transaction(async (tx) => {
-    const [row] = await tx.insert(sessions).values({ athleteId, startedUtcMs: nowUtcMs }).returning();
-    if (!row) throw new Error('the new session was not returned');
-    for (const [place, deviceId] of Object.entries(devices))
-      await addSessionSensor(tx, row.id, place as Place, deviceId);
-    return row;
-  });
+  const worn = Object.entries(devices);
+  // One statement: the session and what is worn in it, or neither.
+  const rows = await db.execute<{ id: string }>(sql`
+    with begun as (
+      insert into ${sessions} (athlete_id, started_utc_ms) values (${athleteId}, ${nowUtcMs}) returning id
+    ), worn as (
+      insert into ${sessionSensors} (session_id, place, device_id)
+      select begun.id, each.place, each.device_id from begun, unnest(
+        ${arrayLiteral(worn.map(([place]) => place))}::text[], ${arrayLiteral(worn.map(([, deviceId]) => deviceId))}::text[]
+      ) as each (place, device_id)
+    )
+    select id from begun`);
+  const id = rows[0]?.id;
+  if (id === undefined) throw new Error('the new session was not returned');
+  return { id, athleteId, startedUtcMs: nowUtcMs, endedUtcMs: null };
 }
 
 export async function addSessionSensor(db: DbOrTx, sessionId: string, place: Place, deviceId: string): Promise<void> {

@@ -7,12 +7,11 @@ import { trialMetrics } from './schema/index.ts';
 
 type Asymmetry = Partial<Record<StanceMetricKey, MetricAsymmetry>>;
 
-export async function insertTrialMetrics(db: DbOrTx, trialId: string, asymmetry: Asymmetry): Promise<void> {
-  const rows = STANCE_METRIC_KEYS.flatMap((metric) => {
+export function metricRows(trialId: string, asymmetry: Asymmetry): (typeof trialMetrics.$inferInsert)[] {
+  return STANCE_METRIC_KEYS.flatMap((metric) => {
     const found = asymmetry[metric];
     return found ? [toRow(trialId, metric, found)] : [];
   });
-  if (rows.length > 0) await db.insert(trialMetrics).values(rows);
 }
 
 export async function listTrialMetrics(db: DbOrTx, trialId: string): Promise<Asymmetry> {

@@ -1,8 +1,8 @@
 /** Trials and their stored results. */
-import { and, asc, count, desc, eq, gte, inArray } from 'drizzle-orm';
+import { and, asc, desc, eq, gte, inArray, sql, type SQL } from 'drizzle-orm';
 import type {
-  AnalysisResult,
   HistoryPoint,
+  Side,
   StanceMetricKey,
   Task,
   TrialChange,
@@ -11,10 +11,14 @@ import type {
   TrialView,
   TrialWaveforms,
 } from '@ambipede/shared';
-import type { Db, DbOrTx } from './database.ts';
+import type { DbOrTx } from './database.ts';
 import { sessions, stances, trialMetrics, trials } from './schema/index.ts';
-import { insertStances, listStances } from './stances.ts';
-import { insertTrialMetrics, listTrialMetrics, toAsymmetry } from './trial-metrics.ts';
+import { listStances } from './stances.ts';
+import { listTrialMetrics, toAsymmetry } from './trial-metrics.ts';
+
+/** Kept stances of a side. */
+const countOf = (side: Side): SQL<number> =>
+  sql<number>`(select count(*)::int from ${stances} where ${stances.trialId} = ${trials.id} and ${stances.side} = ${side})`;
 
 const summaryColumns = {
   id: trials.id,
@@ -30,28 +34,24 @@ const summaryColumns = {
   tags: trials.tags,
   note: trials.note,
   discarded: trials.discarded,
+  stanceCount: { left: countOf('left'), right: countOf('right') },
 };
-
-/** What is stored of a result; angles and contacts are made again when somebody asks. */
-export type StoredResult = Pick<
-  AnalysisResult,
-  'version' | 'stances' | 'asymmetry' | 'quality' | 'taskSummary' | 'waveforms'
->;
 
 /** A trial that begins; its athlete's body mass goes with it. */
 export async function createTrial(
   db: DbOrTx,
-  sessionId: string,
+  session: { id: string; athleteId: string },
   task: Task,
-  nowUtcMs: number,
+  startedUtcMs: number,
   bodyMassKg: number | null = null,
-): Promise<string> {
+): Promise<TrialSummary> {
   const [row] = await db
     .insert(trials)
-    .values({ sessionId, task, state: 'running', startedUtcMs: nowUtcMs, bodyMassKg })
-    .returning({ id: trials.id });
+    .values({ sessionId: session.id, task, state: 'running', startedUtcMs, bodyMassKg })
+    .returning();
   if (!row) throw new Error('the new trial was not returned');
-  return row.id;
+  const { dataComplete: _complete, quality: _quality, taskSummary: _summary, waveforms: _waveforms, ...summary } = row;
+  return { ...summary, athleteId: session.athleteId, stanceCount: { left: 0, right: 0 } };
 }
 
 /** The trial's span has ended; its final result is to be made. */
@@ -69,84 +69,49 @@ export async function changeTrial(db: DbOrTx, id: string, change: TrialChange): 
   return rows.length > 0;
 }
 
-/** What an earlier result left is removed: it is not what the trial holds. */
-export async function failTrial(
-  db: Db,
-  id: string,
-  outcome: { problem: string; dataComplete: boolean },
-): Promise<void> {
-  await db.transaction(async (tx) => {
-    await tx.delete(stances).where(eq(stances.trialId, id));
-    await tx.delete(trialMetrics).where(eq(trialMetrics.trialId, id));
-    await tx
-      .update(trials)
-      .set({ state: 'failed', version: null, quality: null, taskSummary: null, waveforms: null, ...outcome })
-      .where(eq(trials.id, id));
-  });
-}
-
-/** Replaces whatever result there was, all or nothing. */
-export async function saveResult(
-  db: Db,
-  id: string,
-  { stances: kept, asymmetry, ...whole }: StoredResult,
-  outcome: { problem: string | null; dataComplete: boolean },
-): Promise<void> {
-  await db.transaction(async (tx) => {
-    await tx.delete(stances).where(eq(stances.trialId, id));
-    await tx.delete(trialMetrics).where(eq(trialMetrics.trialId, id));
-    await insertStances(tx, id, kept);
-    await insertTrialMetrics(tx, id, asymmetry);
-    await tx
-      .update(trials)
-      .set({ state: 'final', ...whole, ...outcome })
-      .where(eq(trials.id, id));
-  });
-}
-
 export async function findTrial(db: DbOrTx, id: string): Promise<TrialSummary | null> {
-  const rows = await db
+  const rows: TrialSummary[] = await db
     .select(summaryColumns)
     .from(trials)
     .innerJoin(sessions, eq(trials.sessionId, sessions.id))
     .where(eq(trials.id, id));
-  return (await withCounts(db, rows))[0] ?? null;
+  return rows[0] ?? null;
 }
 
 export async function listTrialsOfSession(db: DbOrTx, sessionId: string): Promise<TrialSummary[]> {
-  const rows = await db
+  const rows: TrialSummary[] = await db
     .select(summaryColumns)
     .from(trials)
     .innerJoin(sessions, eq(trials.sessionId, sessions.id))
     .where(eq(trials.sessionId, sessionId))
     .orderBy(asc(trials.startedUtcMs), asc(trials.id));
-  return withCounts(db, rows);
+  return rows;
 }
 
 /** Newest first. */
 export async function listTrialsOfAthlete(db: DbOrTx, athleteId: string): Promise<TrialSummary[]> {
-  const rows = await db
+  const rows: TrialSummary[] = await db
     .select(summaryColumns)
     .from(trials)
     .innerJoin(sessions, eq(trials.sessionId, sessions.id))
     .where(eq(sessions.athleteId, athleteId))
     .orderBy(desc(trials.startedUtcMs), desc(trials.id));
-  return withCounts(db, rows);
+  return rows;
 }
 
 export async function listTrialsInState(db: DbOrTx, state: TrialState): Promise<TrialSummary[]> {
-  const rows = await db
+  const rows: TrialSummary[] = await db
     .select(summaryColumns)
     .from(trials)
     .innerJoin(sessions, eq(trials.sessionId, sessions.id))
     .where(eq(trials.state, state))
     .orderBy(asc(trials.startedUtcMs));
-  return withCounts(db, rows);
+  return rows;
 }
 
 /** Done, yet samples were missing at the end that their devices may still hold. */
 export async function listIncompleteTrials(db: DbOrTx, sinceUtcMs: number): Promise<TrialSummary[]> {
-  const rows = await db
+  const rows: TrialSummary[] = await db
     .select(summaryColumns)
     .from(trials)
     .innerJoin(sessions, eq(trials.sessionId, sessions.id))
@@ -158,19 +123,7 @@ export async function listIncompleteTrials(db: DbOrTx, sinceUtcMs: number): Prom
       ),
     )
     .orderBy(asc(trials.startedUtcMs));
-  return withCounts(db, rows);
-}
-
-async function withCounts(db: DbOrTx, rows: Omit<TrialSummary, 'stanceCount'>[]): Promise<TrialSummary[]> {
-  if (rows.length === 0) return [];
-  const ids = rows.map((row) => row.id);
-  const counts = await db
-    .select({ trialId: stances.trialId, side: stances.side, n: count() })
-    .from(stances)
-    .where(inArray(stances.trialId, ids))
-    .groupBy(stances.trialId, stances.side);
-  const of = (id: string, side: string): number => counts.find((c) => c.trialId === id && c.side === side)?.n ?? 0;
-  return rows.map((row) => ({ ...row, stanceCount: { left: of(row.id, 'left'), right: of(row.id, 'right') } }));
+  return rows;
 }
 
 export async function viewTrial(db: DbOrTx, id: string): Promise<TrialView | null> {

@@ -1,0 +1,78 @@
+/**
+ * The result of a trial into the store, each time as one statement: all or nothing, and the database may go away at any moment
+ * (a transaction of the driver can end the process when it does so between two statements).
+ */
+import { getTableColumns, sql, type SQL } from 'drizzle-orm';
+import type { PgTable } from 'drizzle-orm/pg-core';
+import type { AnalysisResult } from '@ambipede/shared';
+import type { Db } from './database.ts';
+import { stances, trialMetrics, trials } from './schema/index.ts';
+import { metricRows } from './trial-metrics.ts';
+
+/** What is stored of a result; angles and contacts are made again when somebody asks. */
+export type StoredResult = Pick<
+  AnalysisResult,
+  'version' | 'stances' | 'asymmetry' | 'quality' | 'taskSummary' | 'waveforms'
+>;
+
+/** Replaces whatever result there was. */
+export async function saveResult(
+  db: Db,
+  id: string,
+  { stances: kept, asymmetry, version, quality, taskSummary, waveforms }: StoredResult,
+  outcome: { problem: string | null; dataComplete: boolean },
+): Promise<void> {
+  const stanceRows = kept.map((stance) => ({ trialId: id, ...stance }));
+  const keptMetrics = metricRows(id, asymmetry);
+  await db.execute(sql`
+    with stances_gone as (
+      delete from ${stances} where ${stances.trialId} = ${id}
+        and ${stances.id} not in (select (row->>'id')::int from jsonb_array_elements(${json(stanceRows)}) as row)
+    ), metrics_gone as (
+      delete from ${trialMetrics} where ${trialMetrics.trialId} = ${id}
+        and ${trialMetrics.metric} not in (select row->>'metric' from jsonb_array_elements(${json(keptMetrics)}) as row)
+    ), stances_kept as (${upsert(stances, 'stances', ['trialId', 'id'], stanceRows)}),
+    metrics_kept as (${upsert(trialMetrics, 'trial_metrics', ['trialId', 'metric'], keptMetrics)})
+    update ${trials} set state = 'final', version = ${version}, quality = ${json(quality)}, task_summary = ${json(taskSummary)},
+      waveforms = ${json(waveforms)}, problem = ${outcome.problem}, data_complete = ${outcome.dataComplete}
+    where ${trials.id} = ${id}`);
+}
+
+/** What an earlier result left is removed: it is not what the trial holds. */
+export async function failTrial(
+  db: Db,
+  id: string,
+  outcome: { problem: string; dataComplete: boolean },
+): Promise<void> {
+  await db.execute(sql`
+    with stances_gone as (delete from ${stances} where ${stances.trialId} = ${id}),
+    metrics_gone as (delete from ${trialMetrics} where ${trialMetrics.trialId} = ${id})
+    update ${trials} set state = 'failed', version = null, quality = null, task_summary = null, waveforms = null,
+      problem = ${outcome.problem}, data_complete = ${outcome.dataComplete}
+    where ${trials.id} = ${id}`);
+}
+
+function json(value: unknown): SQL {
+  return sql`${JSON.stringify(value)}::text::jsonb`;
+}
+
+/** Inserts `rows`, or overwrites those with the same key. Their keys are those of the table's columns in TypeScript. */
+function upsert(table: PgTable, name: string, key: readonly string[], rows: readonly Record<string, unknown>[]): SQL {
+  const columns = Object.entries(getTableColumns(table)).map(([property, column]) => ({ property, name: column.name }));
+  const named = rows.map((row) =>
+    Object.fromEntries(columns.map(({ property, name: column }) => [column, row[property] ?? null])),
+  );
+  const list = (of: readonly { name: string }[]): SQL =>
+    sql.join(
+      of.map((column) => sql.identifier(column.name)),
+      sql`, `,
+    );
+  const overwritten = columns.filter(({ property }) => !key.includes(property));
+  const assignments = overwritten.map(
+    (column) => sql`${sql.identifier(column.name)} = excluded.${sql.identifier(column.name)}`,
+  );
+  return sql`insert into ${table} (${list(columns)})
+    select ${list(columns)} from jsonb_populate_recordset(null::${sql.identifier(name)}, ${json(named)})
+    on conflict (${list(columns.filter(({ property }) => key.includes(property)))})
+    do update set ${sql.join(assignments, sql`, `)}`;
+}
