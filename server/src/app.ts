@@ -18,10 +18,12 @@ import { CountedAnalysis, CountedFanout, CountedIngest } from './ops/counted.ts'
 import { watchEventLoop } from './ops/event-loop-delay.ts';
 import { makeMetrics } from './ops/metrics.ts';
 import { withoutPersonalData } from './ops/safe-log.ts';
+import { annotationRoutes } from './routes/annotations.ts';
 import { limitedProblems } from './ops/problem-log.ts';
 import { athleteRoutes } from './routes/athletes.ts';
 import { installErrorHandler } from './routes/error-handler.ts';
 import { healthRoutes } from './routes/health.ts';
+import { historyRoutes } from './routes/history.ts';
 import { metricsRoutes } from './routes/metrics.ts';
 import { installRequestLog } from './routes/request-log.ts';
 import { sensorRoutes } from './routes/sensors.ts';
@@ -156,6 +158,8 @@ export async function buildApp({
   installRequestLog(app);
   app.setValidatorCompiler(TypeBoxValidatorCompiler);
   await app.register(athleteRoutes(db, sessionService));
+  await app.register(annotationRoutes(db, nowUtcMs));
+  await app.register(historyRoutes(db));
   await app.register(sensorRoutes(sensorService, enrolmentService, refused));
   await app.register(sessionRoutes(sessionService));
   await app.register(trialRoutes(db, sessionService, finaliser));

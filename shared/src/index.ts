@@ -6,5 +6,7 @@ export * from './tasks.ts';
 export * from './waveforms.ts';
 export * from './live.ts';
 export * from './api.ts';
+export * from './annotations.ts';
+export * from './history.ts';
 export * from './cautions.ts';
 export { ALGORITHM_VERSION } from './version.ts';

@@ -3,10 +3,17 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import postgres from 'postgres';
+import { addAnnotation } from '../../server/src/store/annotations.ts';
 import { createAthlete } from '../../server/src/store/athletes.ts';
 import { connect } from '../../server/src/store/database.ts';
-import type { Database } from '../../server/src/store/database.ts';
+import type { Database, Db } from '../../server/src/store/database.ts';
 import { createRawLog } from '../../server/src/store/raw-batches.ts';
+import {
+  reAnalysisRuns,
+  returnCriteria,
+  returnDecisions,
+  returnEpisodes,
+} from '../../server/src/store/schema/index.ts';
 import { placeSensor } from '../../server/src/store/sensors.ts';
 import { createSession, endSession, saveMounting, startLeadIn, stopLeadIn } from '../../server/src/store/sessions.ts';
 import { failTrial, saveResult } from '../../server/src/store/save-result.ts';
@@ -44,11 +51,44 @@ export async function fillStore(database: Database): Promise<void> {
       else await failTrial(db, trial, { problem: 'too\tshort', dataComplete: false });
     }
     await endSession(db, session.id, 10_000);
+    await fillReturn(db, athlete.id, session.id, k);
     await createRawLog(database).append(
       Array.from({ length: 50 }, (_, i) => makeRawBatch({ deviceId: `pelvis-${k}`, firstSequence: i * 8 })),
     );
   }
   await createRawLog(database).append([makeRawBatch({ deviceId: 'worn-by-nobody', firstTickUs: 2 ** 53 - 2 })]);
+}
+
+/** Annotations, a return episode with all that hangs on it, and a run of re-analysis. */
+async function fillReturn(db: Db, athleteId: string, trialId: string, k: number): Promise<void> {
+  const said = { athleteId, atUtcMs: 400, authorName: AWKWARD_NAME, createdUtcMs: 401 };
+  await addAnnotation(db, { ...said, kind: 'pain', side: 'left', painLevel: k, text: AWKWARD_NAME });
+  await addAnnotation(db, { ...said, kind: 'surface', side: null, painLevel: null, text: 'wet grass' });
+  const [episode] = await db
+    .insert(returnEpisodes)
+    .values({
+      athleteId,
+      onsetUtcMs: 400,
+      affectedSide: 'left',
+      question: AWKWARD_NAME,
+      baseline: 'before the injury',
+      createdUtcMs: 402,
+    })
+    .returning();
+  const episodeId = episode!.id;
+  const criterion = { task: 'run', metric: 'swingSideDropDeg', limit: 1 / 3, sessionsInARow: 3 } as const;
+  await db.insert(returnCriteria).values({ ...criterion, episodeId, createdUtcMs: 403 });
+  const decision = { decidedUtcMs: 404, deciderName: AWKWARD_NAME, decision: 'Easy running.', reason: AWKWARD_NAME };
+  await db.insert(returnDecisions).values({ ...decision, episodeId });
+  await db.insert(reAnalysisRuns).values({
+    version: `test-${k}`,
+    state: k === 0 ? 'running' : 'done',
+    startedUtcMs: 405,
+    endedUtcMs: k === 0 ? null : 406,
+    trialsTotal: 2,
+    lastTrialStartedUtcMs: 1000,
+    lastTrialId: trialId,
+  });
 }
 
 /** Every row of every table as text, in order. */

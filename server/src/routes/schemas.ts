@@ -16,12 +16,12 @@ import {
 } from '@ambipede/shared';
 import { DEVICE_ID_BYTES_MAX } from '@ambipede/firmware-protocol';
 
-const oneOf = <T extends string | null>(values: readonly T[]) => Type.Unsafe<T>({ enum: [...values] });
+export const oneOf = <T extends string | null>(values: readonly T[]) => Type.Unsafe<T>({ enum: [...values] });
 
 const ID = '^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$';
 /** PostgreSQL stores any character but U+0000. */
-const TEXT = '^[^\\u0000]*$';
-const NOT_BLANK = '^[^\\u0000]*[^\\s\\u0000][^\\u0000]*$';
+export const TEXT = '^[^\\u0000]*$';
+export const NOT_BLANK = '^[^\\u0000]*[^\\s\\u0000][^\\u0000]*$';
 /** As in the hello of firmware-protocol/SPEC.md. */
 const DEVICE_ID = '^[A-Za-z0-9._-]+$';
 

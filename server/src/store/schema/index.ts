@@ -4,3 +4,6 @@ export * from './sessions.ts';
 export * from './trials.ts';
 export * from './stances.ts';
 export * from './raw-batches.ts';
+export * from './annotations.ts';
+export * from './return-episodes.ts';
+export * from './re-analysis-runs.ts';
