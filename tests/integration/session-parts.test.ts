@@ -2,7 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import { decodePayload } from '../../server/src/ingest/raw-samples.ts';
 import type { SensorState } from '../../server/src/ingest/ingest.ts';
-import { AngleBuffer, POINTS_MAX } from '../../server/src/session/angle-buffer.ts';
+import { AngleBuffer, POINTS_MAX, TOLD_AGAIN_MS, TOLD_AGAIN_STEP_MS } from '../../server/src/session/angle-buffer.ts';
 import { buildRecording, nominalRateHz, windowsOf } from '../../server/src/session/recording.ts';
 import type { LeadInSpan } from '../../server/src/session/recording.ts';
 import { judgeSensor } from '../../server/src/session/sensor-status.ts';
@@ -147,6 +147,39 @@ describe('a live message of angles', () => {
     expect(message.pelvicObliquityDeg.slice(0, 2)).toEqual([null, POINTS_MAX / 2 + 1]);
     expect(message.pelvicObliquityDeg.at(-1)).toBe(POINTS_MAX);
     expect(message.trunkLateralTiltDeg).toHaveLength(POINTS_MAX / 2 + 1);
+  });
+});
+
+describe('a dashboard that was away', () => {
+  test('gets the last seconds again, thinner, with every gap, and never what is no longer true', () => {
+    const buffer = new AngleBuffer();
+    expect(buffer.toldLately()).toBeNull();
+    const frame = (tS: number) => ({
+      tS,
+      pelvicObliquityDeg: tS,
+      trunkLateralTiltDeg: 0,
+      pelvicTiltDeg: 0,
+      trunkForwardTiltDeg: 0,
+      separationDeg: 0,
+    });
+    for (let k = 0; k <= 12 * 200; k++) {
+      buffer.push(frame(k / 200), 0);
+      if (k === 11 * 200) buffer.breakAt(11_001);
+      // Nine points a message, so that the thinning has to count across them.
+      if (k % 9 === 0 || k === 12 * 200) buffer.take();
+    }
+    const { utcMs, pelvicObliquityDeg } = buffer.toldLately()!;
+    const newest = utcMs.at(-1)!;
+    expect(newest).toBeGreaterThan(12_000 - TOLD_AGAIN_STEP_MS);
+    expect(newest - utcMs[0]!).toBeLessThanOrEqual(TOLD_AGAIN_MS);
+    expect(newest - utcMs[0]!).toBeGreaterThan(TOLD_AGAIN_MS - TOLD_AGAIN_STEP_MS);
+    // 200 Hz thinned to 50; the break costs one point more, and moves those after it by less than one step.
+    expect(utcMs.length).toBeLessThanOrEqual(TOLD_AGAIN_MS / TOLD_AGAIN_STEP_MS + 2);
+    expect(Math.max(...utcMs.slice(1).map((each, i) => each - utcMs[i]!))).toBeLessThan(2 * TOLD_AGAIN_STEP_MS);
+    expect(pelvicObliquityDeg[utcMs.indexOf(11_001)]).toBeNull();
+    expect(utcMs.every((each, i) => i === 0 || each > utcMs[i - 1]!)).toBe(true);
+    buffer.clear();
+    expect(buffer.toldLately()).toBeNull();
   });
 });
 

@@ -1,16 +1,25 @@
-/** Gathers angle frames between two live messages. */
+/** Gathers angle frames between two live messages, and keeps the last seconds for a dashboard that comes back. */
 import type { LiveMessage } from '@ambipede/shared';
 import type { AngleFrame } from '../motion/types.ts';
 
 /** While a sensor catches up, older points are left out beyond twenty seconds at 200 Hz. */
 export const POINTS_MAX = 4000;
 
+/** A dashboard that was away gets so much again, which is what it draws (web/src/charts/trace-buffer.ts). */
+export const TOLD_AGAIN_MS = 10_000;
+/** And no denser than this: a line as wide as a screen has no more points. */
+export const TOLD_AGAIN_STEP_MS = 20;
+
 type AnglesMessage = Extract<LiveMessage, { type: 'angles' }>;
+
+type Point = [utcMs: number, obliquity: number | null, trunk: number | null];
 
 export class AngleBuffer {
   #utcMs: number[] = [];
   #obliquity: (number | null)[] = [];
   #trunk: (number | null)[] = [];
+  /** Told already, oldest first. */
+  #told: Point[] = [];
 
   push(frame: AngleFrame, baseUtcMs: number): void {
     this.#add(baseUtcMs + frame.tS * 1000, rounded(frame.pelvicObliquityDeg), rounded(frame.trunkLateralTiltDeg));
@@ -30,11 +39,42 @@ export class AngleBuffer {
       pelvicObliquityDeg: this.#obliquity,
       trunkLateralTiltDeg: this.#trunk,
     };
-    this.clear();
+    this.#keepTold();
+    this.#empty();
     return message;
   }
 
+  /** The last seconds that were told, thinned; null when there are none. */
+  toldLately(): AnglesMessage | null {
+    if (this.#told.length === 0) return null;
+    return {
+      type: 'angles',
+      utcMs: this.#told.map(([utcMs]) => utcMs),
+      pelvicObliquityDeg: this.#told.map(([, obliquity]) => obliquity),
+      trunkLateralTiltDeg: this.#told.map(([, , trunk]) => trunk),
+    };
+  }
+
+  /** Nothing of before holds any more. */
   clear(): void {
+    this.#empty();
+    this.#told = [];
+  }
+
+  #keepTold(): void {
+    for (const [i, utcMs] of this.#utcMs.entries()) {
+      const last = this.#told[this.#told.length - 1];
+      const point: Point = [utcMs, this.#obliquity[i] ?? null, this.#trunk[i] ?? null];
+      const isBreak = point[1] === null && point[2] === null;
+      // A break is kept: a line across it would claim what nobody measured.
+      if (last === undefined || isBreak || utcMs - last[0] >= TOLD_AGAIN_STEP_MS) this.#told.push(point);
+    }
+    const newest = this.#told[this.#told.length - 1]?.[0] ?? 0;
+    const from = this.#told.findIndex(([utcMs]) => newest - utcMs <= TOLD_AGAIN_MS);
+    if (from > 0) this.#told.splice(0, from);
+  }
+
+  #empty(): void {
     this.#utcMs = [];
     this.#obliquity = [];
     this.#trunk = [];

@@ -151,7 +151,13 @@ export class AthleteFeed {
 
   /** What a dashboard needs that connects now. */
   snapshot(): LiveMessage[] {
-    return [this.#sessionMessage(), { type: 'mounting', mounting: this.#mounting }, ...this.#trials.snapshot()];
+    const angles = this.#angles.toldLately();
+    return [
+      this.#sessionMessage(),
+      { type: 'mounting', mounting: this.#mounting },
+      ...this.#trials.snapshot(),
+      ...(angles ? [angles] : []),
+    ];
   }
 
   #step(input: PipelineInput): void {
