@@ -187,7 +187,8 @@ describe.skipIf(CHROMIUM === undefined)('the live page', () => {
     server.send(provisional(result(8, 'more than scatter')));
     await becomes(text(at('result-state')), 'Provisional');
     const asymmetry = { obliquityExcursionDeg: result(30, 'more than scatter') };
-    server.answers.set('GET /api/trials/t1', { id: 't1', state: 'final', stances: [stance(1, 'left')], asymmetry });
+    const kept = { id: 't1', task: 'run', state: 'final', tags: [], note: '', discarded: false };
+    server.answers.set('GET /api/trials/t1', { ...kept, stances: [stance(1, 'left')], asymmetry });
     session = SESSION;
     server.send({ type: 'session', session });
     await becomes(text(at('result-state')), 'Final');

@@ -1,6 +1,7 @@
 /** The one place that speaks HTTP with the server. Failures carry a sentence that can be shown as it is. */
 import type {
   ApiError,
+  AthleteChange,
   AthleteSummary,
   HistoryPoint,
   KnownSensor,
@@ -12,8 +13,10 @@ import type {
   SessionView,
   StanceMetricKey,
   Task,
+  TrialChange,
   TrialSummary,
   TrialView,
+  TrialWaveforms,
 } from '@ambipede/shared';
 import { TEXTS } from './texts.ts';
 
@@ -32,7 +35,11 @@ export class ApiFailure extends Error {
   }
 }
 
-async function request<T>(method: 'GET' | 'POST' | 'PUT' | 'DELETE', path: string, body?: unknown): Promise<T> {
+async function request<T>(
+  method: 'GET' | 'POST' | 'PUT' | 'PATCH' | 'DELETE',
+  path: string,
+  body?: unknown,
+): Promise<T> {
   let response: Response;
   let text: string;
   try {
@@ -64,6 +71,8 @@ const at = encodeURIComponent;
 export const api = {
   athletes: () => request<AthleteSummary[]>('GET', '/api/athletes'),
   addAthlete: (athlete: NewAthlete) => request<AthleteSummary>('POST', '/api/athletes', athlete),
+  changeAthlete: (id: string, change: AthleteChange) =>
+    request<AthleteSummary>('PATCH', `/api/athletes/${at(id)}`, change),
   sensors: () => request<KnownSensor[]>('GET', '/api/sensors'),
   placeSensor: (deviceId: string, placement: SensorPlacement) =>
     request<KnownSensor>('PUT', `/api/sensors/${at(deviceId)}`, placement),
@@ -78,6 +87,8 @@ export const api = {
   startTrial: (sessionId: string, task: Task) =>
     request<TrialSummary>('POST', `/api/sessions/${at(sessionId)}/trials`, { task }),
   stopTrial: (id: string) => request<TrialSummary>('POST', `/api/trials/${at(id)}/stop`),
+  changeTrial: (id: string, change: TrialChange) => request<TrialSummary>('PATCH', `/api/trials/${at(id)}`, change),
+  waveforms: (trialId: string) => request<TrialWaveforms>('GET', `/api/trials/${at(trialId)}/waveforms`),
   trial: (id: string) => request<TrialView>('GET', `/api/trials/${at(id)}`),
   trials: (athleteId: string) => request<TrialSummary[]>('GET', `/api/athletes/${at(athleteId)}/trials`),
   history: (athleteId: string, metric: StanceMetricKey) =>

@@ -1,6 +1,9 @@
 /** Every English sentence of the pages, here and in texts-sensors.ts. Values come in as arguments; nothing is glued together elsewhere. */
 import type { LeadInStep, Place, Side, Task, TrialState } from '@ambipede/shared';
+import { CUE_TEXTS } from './texts-cue.ts';
 import { SENSOR_TEXTS, plural } from './texts-sensors.ts';
+import { SETUP_TEXTS } from './texts-setup.ts';
+import { TASK_TEXTS } from './texts-task.ts';
 
 const TASK: Record<Task, string> = {
   stand: 'Quiet stand',
@@ -74,8 +77,6 @@ export const TEXTS = {
     title: 'Athletes',
     emptyTitle: 'Nobody here yet',
     empty: 'Add the first athlete, then say on the Sensors page which sensor sits where.',
-    name: 'Name of the new athlete',
-    add: 'Add athlete',
     lastTrial: (when: string) => `Last trial ${when}`,
     noTrial: 'No trial yet',
     trials: (n: number) => plural(n, 'trial', 'trials'),
@@ -98,7 +99,10 @@ export const TEXTS = {
     clock: (ms: string) => `clock ±${ms} ms`,
   },
 
+  ...CUE_TEXTS,
   ...SENSOR_TEXTS,
+  ...SETUP_TEXTS,
+  ...TASK_TEXTS,
 
   live: {
     title: (name: string) => `Live: ${name}`,
@@ -124,8 +128,6 @@ export const TEXTS = {
     runningUnknown: (task: string) => `${task}, connection lost`,
     leadInTitle: 'Lead-in',
     leadInWhy: 'It tells how the sensors sit on the body. Without it the results are weaker.',
-    startStep: (step: LeadInStep) => `Start ${LEAD_IN[step].title.toLowerCase()}`,
-    stopStep: (step: LeadInStep, seconds: number) => `Stop ${LEAD_IN[step].title.toLowerCase()} · ${seconds} s`,
     stepDone: (times: number) => (times === 0 ? 'not done' : times === 1 ? 'done' : `done ${times} times`),
     mountingTitle: 'How the sensors sit',
     mountingNone: 'No report yet.',

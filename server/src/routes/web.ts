@@ -10,6 +10,8 @@ export async function installWeb(app: FastifyInstance, webDir: string): Promise<
   if (built) {
     await app.register(fastifyStatic, {
       root: webDir,
+      // The build lays a gzipped copy beside each text file.
+      preCompressed: true,
       setHeaders: (reply, file) => {
         // Names under assets/ change with their content; the page that names them does not.
         const fixed = file.includes(`${path.sep}assets${path.sep}`);

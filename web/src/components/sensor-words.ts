@@ -28,10 +28,17 @@ export function sensorWord(status: SensorStatus | null, stale: boolean): string 
   return status.condition === 'catching-up' ? TEXTS.sensor.catchingUp : TEXTS.tilt.noSignal;
 }
 
+export function delivers({ condition }: SensorStatus): boolean {
+  return condition === 'streaming' || condition === 'catching-up';
+}
+
 export function sensorDetails(status: SensorStatus): string[] {
   const details: string[] = [];
   if (status.lostSamples > 0) details.push(TEXTS.sensor.lost(status.lostSamples));
-  if (status.batteryPercent !== null) details.push(TEXTS.sensor.battery(status.batteryPercent));
+  const battery = status.batteryPercent === null ? null : TEXTS.sensor.battery(status.batteryPercent);
+  // What a sensor that does not deliver has said of itself is of the past.
+  if (!delivers(status)) return battery === null ? details : [...details, TEXTS.check.answer.lastKnown(battery)];
+  if (battery !== null) details.push(battery);
   if (status.clockResidualMs !== null) details.push(TEXTS.sensor.clock(fixed(status.clockResidualMs, 2)));
   return details;
 }
