@@ -137,9 +137,23 @@ function takeLeadIn(state: PipelineState, place: Place, mark: Mark, out: Pipelin
   if (within.length === 0) return;
   addLeadIn(sensor.calibration, mark.kind, within);
   const mounting = bestMounting(sensor.calibration);
-  if (mounting === null) return;
+  if (mounting === null) return tellUnusable(sensor, place, out);
   sensor.hasLeadIn = mounting.report.source === 'lead-in';
   useMounting(state, place, mounting, out);
+}
+
+/** Nothing could be made of the lead-in: what to do is said, unless an earlier mounting still holds. */
+function tellUnusable(sensor: SensorState, place: Place, out: PipelineOutput[]): void {
+  const { problem } = sensor.calibration;
+  if (problem === null || sensor.mounting !== null) return;
+  const report: MountingReport = {
+    source: 'none',
+    quaternion: null,
+    frontalUncertaintyDeg: null,
+    remarks: [problem],
+    details: {},
+  };
+  out.push({ kind: 'mounting', place, report });
 }
 
 function watchMovement(state: PipelineState, place: Place, fused: FusedSample, out: PipelineOutput[]): void {
