@@ -21,7 +21,8 @@
  *   GET  /api/trials/:id/result              AnalysisResult (final)
  *   GET  /api/athletes/:id/trials            TrialSummary[] newest first, discarded ones too
  *   GET  /api/athletes/:id/history?metric=K  HistoryPoint[] oldest first, without discarded trials
- *   Annotations: annotations.ts. History by session: history.ts.
+ *   Annotations: annotations.ts. History by session: history.ts. Return to training: return-episode.ts.
+ *   From task to task: ladder.ts. Two sessions: comparison.ts.
  */
 import type { LeadInStep, Place, Side, Task } from './body.ts';
 import type { StanceMetricKey } from './metrics.ts';

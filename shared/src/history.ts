@@ -24,6 +24,8 @@ export interface SessionDifference {
   n: { left: number; right: number };
   /** Nothing may be concluded from fewer stances a side: such a session is shown and counts for nothing else. */
   tooFewStances: boolean;
+  /** Differences up to this could be the sensors' seat of that day (95 %); null when not known. Not part of `ci95`. */
+  placementUncertainty: number | null;
 }
 
 export interface HistoryVersion {

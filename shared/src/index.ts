@@ -8,5 +8,8 @@ export * from './live.ts';
 export * from './api.ts';
 export * from './annotations.ts';
 export * from './history.ts';
+export * from './return-episode.ts';
+export * from './ladder.ts';
+export * from './comparison.ts';
 export * from './cautions.ts';
 export { ALGORITHM_VERSION } from './version.ts';

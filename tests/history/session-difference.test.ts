@@ -10,6 +10,7 @@ const trial = (changes: Partial<TrialDifference> = {}): TrialDifference => ({
   rightN: 9,
   difference: 2,
   ci95: [1, 3],
+  placementUncertainty: 0.4,
   ...changes,
 });
 
@@ -83,4 +84,11 @@ test.each([
 ])('%i and %i stances a side, of all trials together, are too few: %s', (left, right, tooFew) => {
   const halves = [trial({ leftN: 3, rightN: 4 }), trial({ leftN: left - 3, rightN: right - 4 })];
   expect(sessionDifferences(halves)[0]!.tooFewStances).toBe(tooFew);
+});
+
+test('the trials of a session share the seat of the sensors: the largest counts, and unknown stays unknown', () => {
+  const seats = (...of: (number | null)[]) =>
+    sessionDifferences(of.map((placementUncertainty) => trial({ placementUncertainty })))[0]!.placementUncertainty;
+  expect(seats(0.4, 0.9, 0.5)).toBe(0.9);
+  expect(seats(0.4, null)).toBeNull();
 });

@@ -12,6 +12,7 @@ const session = (day: number, difference: number, changes: Partial<TrialDifferen
   rightN: 10,
   difference,
   ci95: [difference - 1, difference + 1],
+  placementUncertainty: 0.4,
   ...changes,
 });
 const injury = (day: number): Annotation => ({

@@ -72,6 +72,20 @@ export function equivalenceOfSessions(differences: readonly number[], limit: num
   return decide(estimate, limit, () => sessionsMissing({ difference: estimate.difference, sd, n }, limit));
 }
 
+/**
+ * Of an estimate that was made elsewhere, such as a change from a baseline; where the interval lies, and no more.
+ *
+ * @throws RangeError on a limit that is not above 0
+ */
+export function equivalenceOfEstimate(
+  estimate: Estimate,
+  limit: number,
+): { answer: EquivalenceAnswer; ci90: [number, number] } {
+  checkLimit(limit);
+  const ci90 = intervalOf(estimate, LEVEL);
+  return { answer: answerOf(ci90, limit), ci90 };
+}
+
 function estimateOfSessions(differences: readonly number[]): Estimate {
   const n = differences.length;
   const part = { weight: 1, standardError: sdOf(differences) / Math.sqrt(n), degrees: n - 1 };
@@ -87,9 +101,8 @@ function typicalStandardError(estimate: Estimate): number {
 
 function decide(estimate: Estimate, limit: number, missing: () => MoreData): Equivalence {
   const { difference } = estimate;
-  const ci90 = intervalOf(estimate, LEVEL);
+  const { answer, ci90 } = equivalenceOfEstimate(estimate, limit);
   const p = Math.max(tailBeyond(estimate, limit - difference), tailBeyond(estimate, limit + difference));
-  const answer = answerOf(ci90, limit);
   return { answer, difference, ci90, p, more: answer === 'cannot tell yet' ? missing() : null };
 }
 

@@ -10,7 +10,7 @@ import type { SessionDifference } from '@ambipede/shared';
 import { STANCES_PER_SIDE_MIN } from '../asymmetry/stances-per-side.ts';
 
 /** Two-sided 95 % of a normal distribution. */
-const WITHIN_95 = 1.96;
+export const WITHIN_95 = 1.96;
 
 export interface TrialDifference {
   sessionId: string;
@@ -20,6 +20,8 @@ export interface TrialDifference {
   rightN: number;
   difference: number | null;
   ci95: [number, number] | null;
+  /** Differences up to this could be the sensors' seat (95 %); null when not known. */
+  placementUncertainty: number | null;
 }
 
 /** One per session and version, oldest first; sessions without any usable difference are left out. */
@@ -36,10 +38,10 @@ export function sessionDifferences(trials: readonly TrialDifference[]): SessionD
 }
 
 function combine(group: readonly TrialDifference[]): SessionDifference | null {
-  const usable = group.flatMap(({ difference, ci95, leftN, rightN }) =>
+  const usable = group.flatMap(({ difference, ci95, leftN, rightN, placementUncertainty }) =>
     difference === null || ci95 === null
       ? []
-      : [{ difference, standardError: (ci95[1] - ci95[0]) / 2 / WITHIN_95, leftN, rightN }],
+      : [{ difference, standardError: (ci95[1] - ci95[0]) / 2 / WITHIN_95, leftN, rightN, placementUncertainty }],
   );
   if (usable.length === 0) return null;
   const { sessionId, sessionUtcMs: utcMs, version } = group[0]!;
@@ -59,7 +61,14 @@ function combine(group: readonly TrialDifference[]): SessionDifference | null {
     trialsLeftOut: group.length - usable.length,
     n,
     tooFewStances: Math.min(n.left, n.right) < STANCES_PER_SIDE_MIN,
+    placementUncertainty: seatOf(usable),
   };
+}
+
+/** The trials of a session share the seat of the sensors: the largest, and unknown where one of them is. */
+function seatOf(trials: readonly Pick<TrialDifference, 'placementUncertainty'>[]): number | null {
+  const known = trials.flatMap(({ placementUncertainty }) => placementUncertainty ?? []);
+  return known.length < trials.length ? null : Math.max(...known);
 }
 
 /**
