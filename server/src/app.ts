@@ -22,6 +22,7 @@ import { annotationRoutes } from './routes/annotations.ts';
 import { limitedProblems } from './ops/problem-log.ts';
 import { athleteRoutes } from './routes/athletes.ts';
 import { installErrorHandler } from './routes/error-handler.ts';
+import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
 import { historyRoutes } from './routes/history.ts';
 import { ladderRoutes } from './routes/ladder.ts';
@@ -167,6 +168,7 @@ export async function buildApp({
   await app.register(sensorRoutes(sensorService, enrolmentService, refused));
   await app.register(sessionRoutes(sessionService));
   await app.register(trialRoutes(db, sessionService, finaliser));
+  await app.register(exportRoutes(db, finaliser));
   const storageState = () => ingest.storageState();
   const queueSamplesMax = QUEUE_SAMPLES_MAX;
   await app.register(healthRoutes({ askDatabase: () => sql`select 1`, storageState, queueSamplesMax }));

@@ -21,6 +21,7 @@
  *   GET  /api/trials/:id/result              AnalysisResult (final)
  *   GET  /api/athletes/:id/trials            TrialSummary[] newest first, discarded ones too
  *   GET  /api/athletes/:id/history?metric=K  HistoryPoint[] oldest first, without discarded trials
+ *   Files for other programs: docs/exchange.md.
  *   Annotations: annotations.ts. History by session: history.ts. Return to training: return-episode.ts.
  *   From task to task: ladder.ts. Two sessions: comparison.ts.
  */

@@ -86,6 +86,9 @@ function subMillisecondS(text: string): number {
   return decimals.length > 3 ? Number(`0.000${decimals.slice(3)}`) : 0;
 }
 
+/** The event that says which span of a recording its result is for; without it, all of the recording. */
+export const RESULT_SPAN = 'result_span';
+
 /** Events of every *_events.tsv in order of time; `n/a` durations count as 0. */
 export async function readMarks(files: readonly string[]): Promise<Mark[]> {
   const marks: Mark[] = [];
@@ -94,9 +97,14 @@ export async function readMarks(files: readonly string[]): Promise<Mark[]> {
       const startS = Number(row['onset']);
       const durationS = Number(row['duration']);
       if (!Number.isFinite(startS)) continue;
-      const endS = startS + (Number.isFinite(durationS) ? durationS : 0);
+      const endS = decimalSum(startS, Number.isFinite(durationS) ? durationS : 0);
       marks.push({ kind: row['trial_type'] ?? 'n/a', startS, endS });
     }
   }
   return marks.sort((a, b) => a.startS - b.startS);
+}
+
+/** To the microsecond, so that an onset and a duration of whole ms give the double of their decimal sum. */
+function decimalSum(a: number, b: number): number {
+  return Math.round((a + b) * 1e6) / 1e6;
 }

@@ -4,7 +4,15 @@ import { PLACES, type Place } from '@ambipede/shared';
 import type { Recording } from '../motion/types.ts';
 import { RATE_MAX_HZ, RATE_MIN_HZ } from '../stance/contacts.ts';
 import { channelOf, samplesOf, type Channel } from './bids-channels.ts';
-import { listFiles, readAcquisitionTimes, readMarks, readNumbers, readSidecar, readTable } from './bids-tables.ts';
+import {
+  listFiles,
+  readAcquisitionTimes,
+  readMarks,
+  readNumbers,
+  readSidecar,
+  readTable,
+  RESULT_SPAN,
+} from './bids-tables.ts';
 import { readBodyMassKg } from './participants.ts';
 import { RecordingError } from './recording-error.ts';
 
@@ -16,6 +24,8 @@ interface TrackingSystem {
   rows: number[][];
   /** Start on the wall clock in seconds; null when scans.tsv does not tell. */
   acquiredS: number | null;
+  /** Name of the clock that its times were brought to; null when they are those of the sensor. */
+  synchronisedClock: string | null;
 }
 
 /** @throws RecordingError with what to do when the folder is not usable. */
@@ -44,19 +54,24 @@ export async function readRecording(folder: string): Promise<Recording> {
   const last = measured[measured.length - 1];
   if (!first || !last)
     throw new RecordingError(`The pelvis sensor in ${folder} has no samples with a time and an acceleration.`);
-  const separateClocks = streams.sternum !== undefined && owners.pelvis !== owners.sternum;
-  if (separateClocks && streams.sternum) {
+  const separateClocks = streams.sternum !== undefined && !shareClock(owners.pelvis, owners.sternum);
+  const offsetS = startDifferenceS(owners.pelvis, owners.sternum);
+  if (streams.sternum && (separateClocks || offsetS !== 0)) {
     // The sternum's stream onto the pelvis's clock, as far as the wall clock tells.
-    const offsetS = startDifferenceS(owners.pelvis, owners.sternum);
     for (const sample of streams.sternum.samples) sample.tS += offsetS;
     streams.sternum.acquisitionOffsetS = offsetS;
   }
+  const marks = await readMarks(files);
+  const resultSpans = marks.filter((mark) => mark.kind === RESULT_SPAN);
+  if (resultSpans.length > 1)
+    throw new RecordingError(`events.tsv has ${resultSpans.length} events ${RESULT_SPAN}: keep one.`);
+  const [span] = resultSpans;
   return {
     task: owners.pelvis?.taskName ?? 'unknown',
     streams,
-    marks: await readMarks(files),
+    marks: marks.filter((mark) => mark !== span),
     separateClocks,
-    spanS: [first.tS, last.tS],
+    spanS: span ? [span.startS, span.endS] : [first.tS, last.tS],
     bodyMassKg: await readBodyMassKg(folder, motionFiles[0]!),
   };
 }
@@ -83,6 +98,11 @@ function assignPlaces(systems: readonly TrackingSystem[]): {
   return { streams, owners };
 }
 
+function shareClock(pelvis: TrackingSystem | undefined, sternum: TrackingSystem | undefined): boolean {
+  if (pelvis === sternum) return true;
+  return pelvis?.synchronisedClock != null && pelvis.synchronisedClock === sternum?.synchronisedClock;
+}
+
 function startDifferenceS(pelvis: TrackingSystem | undefined, sternum: TrackingSystem | undefined): number {
   if (pelvis?.acquiredS == null || sternum?.acquiredS == null) return 0;
   return sternum.acquiredS - pelvis.acquiredS;
@@ -105,5 +125,6 @@ async function readSystem(motionPath: string, acquired: ReadonlyMap<string, numb
     channels,
     rows: await readNumbers(motionPath, channels.length),
     acquiredS: acquired.get(basename(motionPath)) ?? null,
+    synchronisedClock: typeof sidecar['SynchronisedClock'] === 'string' ? sidecar['SynchronisedClock'] : null,
   };
 }

@@ -4,13 +4,14 @@
  */
 import { readFile } from 'node:fs/promises';
 import { basename, dirname, join, resolve } from 'node:path';
+import { BODY_MASS_KG_MAX, BODY_MASS_KG_MIN } from '@ambipede/shared';
 import { readTable } from './bids-tables.ts';
 import { RecordingError } from './recording-error.ts';
 
 export const BODY_MASS = {
   /** A value outside is taken for a slip of the unit. */
-  kgMin: 20,
-  kgMax: 250,
+  kgMin: BODY_MASS_KG_MIN,
+  kgMax: BODY_MASS_KG_MAX,
   /** root / sub-x / ses-y / motion: no dataset is deeper. */
   foldersUpMax: 3,
 } as const;

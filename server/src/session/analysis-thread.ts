@@ -1,5 +1,6 @@
 /** Runs final analyses one after the other in a thread of their own. */
 import type { Worker } from 'node:worker_threads';
+import type { DatasetNames } from '../exchange/motion-bids-writer.ts';
 import { startTypescriptWorker } from '../typescript-worker.ts';
 import type { StoredResult } from '../store/save-result.ts';
 import type { buildRecording } from './recording.ts';
@@ -9,10 +10,12 @@ export type RecordingInputs = Parameters<typeof buildRecording>;
 export interface AnalysisRequest {
   jobId: number;
   inputs: RecordingInputs;
-  wanted: 'stored' | 'json';
+  wanted: 'stored' | 'json' | { dataset: DatasetNames };
 }
 
-export type AnalysisReply = { jobId: number } & ({ result: StoredResult } | { json: string } | { error: string });
+export type AnalysisReply = { jobId: number } & (
+  { result: StoredResult } | { json: string } | { tar: Uint8Array[] } | { error: string }
+);
 
 /** A recording that cannot be analysed; the message is for people. */
 export class AnalysisFailure extends Error {
@@ -40,6 +43,13 @@ export class AnalysisThread {
   async analyseToJson(inputs: RecordingInputs): Promise<string> {
     const reply = await this.#ask(inputs, 'json');
     if ('json' in reply) return reply.json;
+    throw new AnalysisFailure('error' in reply ? reply.error : 'unexpected reply');
+  }
+
+  /** The raw samples as a Motion-BIDS dataset, the pieces of a tar archive. Throws AnalysisFailure when there can be none. */
+  async exportMotionBids(inputs: RecordingInputs, names: DatasetNames): Promise<Uint8Array[]> {
+    const reply = await this.#ask(inputs, { dataset: names });
+    if ('tar' in reply) return reply.tar;
     throw new AnalysisFailure('error' in reply ? reply.error : 'unexpected reply');
   }
 

@@ -6,6 +6,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { PLACES } from '@ambipede/shared';
 import type { TrialSummary } from '@ambipede/shared';
 import { messageOf } from '../errors.ts';
+import type { DatasetNames } from '../exchange/motion-bids-writer.ts';
 import type { Db } from '../store/database.ts';
 import { durableUntilUtcMs } from '../store/raw-batches.ts';
 import { findSession, listLeadIn, sessionDevices } from '../store/sessions.ts';
@@ -89,6 +90,14 @@ export class Finaliser {
   /** The whole result as JSON, made anew from the stored raw data. Throws AnalysisFailure when there can be none. */
   async resultJson(trial: TrialSummary): Promise<string> {
     return this.#turns.take(async () => this.#deps.analysis.analyseToJson(await this.#load(trial)));
+  }
+
+  /** The raw samples as the pieces of a tar archive. Throws AnalysisFailure when there are none. */
+  async motionBidsTar(trial: TrialSummary, names: Omit<DatasetNames, 'zeroUtcMs'>): Promise<Uint8Array[]> {
+    return this.#turns.take(async () => {
+      const inputs = await this.#load(trial);
+      return this.#deps.analysis.exportMotionBids(inputs, { ...names, zeroUtcMs: inputs[3] });
+    });
   }
 
   async #untilDone(trialId: string): Promise<void> {

@@ -1,0 +1,91 @@
+/** Files for other programs. What each holds: docs/exchange.md. */
+import { Readable } from 'node:stream';
+import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
+import type { FastifyReply } from 'fastify';
+import type { TrialSummary } from '@ambipede/shared';
+import { conflict, notFound } from '../errors.ts';
+import { stancesCsv } from '../exchange/stances-csv.ts';
+import { SUMMARIES_HEAD, summaryLines } from '../exchange/summaries-csv.ts';
+import { pseudonymOf } from '../exchange/pseudonym.ts';
+import type { Finaliser } from '../session/finaliser.ts';
+import { athleteExists } from '../store/athletes.ts';
+import type { Db } from '../store/database.ts';
+import { listStances } from '../store/stances.ts';
+import { pageOfSummaries, type TrialDifferences } from '../store/trial-summaries.ts';
+import { findTrial, listTrialsOfSession } from '../store/trials.ts';
+import { IdParams } from './schemas.ts';
+
+export function exportRoutes(db: Db, finaliser: Finaliser): FastifyPluginAsyncTypebox {
+  const requireTrial = async (id: string): Promise<TrialSummary> => {
+    const trial = await findTrial(db, id);
+    if (!trial) throw notFound('trial', '/api/athletes/:id/trials');
+    return trial;
+  };
+  return async (app) => {
+    app.get('/api/trials/:id/export/motion-bids', { schema: { params: IdParams } }, async (request, reply) => {
+      const trial = await requireTrial(request.params.id);
+      if (trial.state !== 'final' && trial.state !== 'failed')
+        throw conflict(
+          'not-final',
+          'Samples of this trial are still coming. Stop it, and ask again when its state is final.',
+        );
+      const folder = fileStem(trial);
+      const pieces = await finaliser.motionBidsTar(trial, {
+        folder,
+        subject: pseudonymOf('athlete', trial.athleteId),
+        session: pseudonymOf('session', trial.sessionId),
+        run: await runOf(db, trial),
+      });
+      attach(reply, 'application/x-tar', `${folder}.tar`);
+      reply.header(
+        'content-length',
+        pieces.reduce((sum, piece) => sum + piece.byteLength, 0),
+      );
+      return reply.send(Readable.from(pieces));
+    });
+    app.get('/api/trials/:id/export/stances.csv', { schema: { params: IdParams } }, async (request, reply) => {
+      const trial = await requireTrial(request.params.id);
+      if (trial.state === 'failed') throw conflict('no-result', trial.problem ?? 'This trial has no result.');
+      if (trial.state !== 'final')
+        throw conflict(
+          'not-final',
+          'This trial has no final result yet. Stop it, and ask again when its state is final.',
+        );
+      attach(reply, CSV_TYPE, `${fileStem(trial)}-stances.csv`);
+      return reply.send(Readable.from(stancesCsv(trial, await listStances(db, trial.id))));
+    });
+    app.get('/api/athletes/:id/export/summaries.csv', { schema: { params: IdParams } }, async (request, reply) => {
+      const { id } = request.params;
+      if (!(await athleteExists(db, id))) throw notFound('athlete', '/api/athletes');
+      attach(reply, CSV_TYPE, `${pseudonymOf('athlete', id)}-summaries.csv`);
+      return reply.send(Readable.from(summaries(db, id)));
+    });
+  };
+}
+
+const CSV_TYPE = 'text/csv; charset=utf-8; header=present';
+
+async function* summaries(db: Db, athleteId: string): AsyncGenerator<string> {
+  yield SUMMARIES_HEAD;
+  let last: TrialDifferences | null = null;
+  do {
+    const page: TrialDifferences[] = await pageOfSummaries(db, athleteId, last);
+    yield page.map(summaryLines).join('');
+    last = page.at(-1) ?? null;
+  } while (last !== null);
+}
+
+/** Says nothing of the person. */
+function fileStem({ task, id }: TrialSummary): string {
+  return `${task}-${id.slice(0, 8)}`;
+}
+
+/** Which of its task in its session, from 1. */
+async function runOf(db: Db, trial: TrialSummary): Promise<number> {
+  const ofTask = (await listTrialsOfSession(db, trial.sessionId)).filter(({ task }) => task === trial.task);
+  return ofTask.findIndex(({ id }) => id === trial.id) + 1;
+}
+
+function attach(reply: FastifyReply, type: string, name: string): void {
+  reply.type(type).header('content-disposition', `attachment; filename="${name}"`).header('cache-control', 'no-store');
+}
