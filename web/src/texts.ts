@@ -202,6 +202,9 @@ export const TEXTS = {
 
   trial: {
     title: (task: string) => `Trial: ${task}`,
+    exportTitle: 'Files for other programs',
+    exportRecording: 'Recording (Motion-BIDS, tar)',
+    exportStances: 'Stances (CSV)',
     print: 'Print',
     stancesTitle: 'The stances behind it',
     noStances: 'No stance was kept.',
