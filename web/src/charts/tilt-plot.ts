@@ -1,15 +1,21 @@
 /**
- * The only file that speaks to uPlot. A tilt runs along a vertical plumb line: time goes up, newest on top, and the line
+ * A tilt runs along a vertical plumb line: time goes up, newest on top, and the line
  * swings to the lower side (both tilts are positive with the right side up, so positive is drawn to the left).
  */
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
 import { TEXTS } from '../texts.ts';
 import { TRACE_WINDOW_MS, type TraceBuffer, type TraceName } from './trace-buffer.ts';
+import { TraceLayer } from './trace-layer.ts';
 
 /** The scale never closes in further than this, so that standing still looks still. */
 const REACH_DEG_MIN = 5;
 const REACH_STEPS_DEG = [REACH_DEG_MIN, 10, 20, 45, 90];
+/** The chart library draws the axes, which rarely change; the trace has its own layer. */
+const AXES_ONLY: uPlot.AlignedData = [
+  [-TRACE_WINDOW_MS, 0],
+  [null, null],
+];
 
 export interface TiltPlot {
   draw: (nowUtcMs: number) => void;
@@ -19,9 +25,8 @@ export interface TiltPlot {
   destroy: () => void;
 }
 
-function reach(min: number | null, max: number | null): number {
-  const largest = Math.max(Math.abs(min ?? 0), Math.abs(max ?? 0));
-  return REACH_STEPS_DEG.find((step) => largest <= step) ?? 90;
+function reach(largestDeg: number): number {
+  return REACH_STEPS_DEG.find((step) => largestDeg <= step) ?? 90;
 }
 
 function colours(host: HTMLElement) {
@@ -32,7 +37,8 @@ function colours(host: HTMLElement) {
 
 export function createTiltPlot(host: HTMLElement, buffer: TraceBuffer, name: TraceName): TiltPlot {
   let tone = colours(host);
-  let nowMs = 0;
+  let reachDeg = REACH_DEG_MIN;
+  const layer = new TraceLayer(host, buffer, name);
   const axis = (side: uPlot.Axis.Side, scale: 'x' | 'y'): uPlot.Axis => ({
     scale,
     side,
@@ -50,23 +56,20 @@ export function createTiltPlot(host: HTMLElement, buffer: TraceBuffer, name: Tra
       cursor: { show: false },
       padding: [10, 14, 0, 0],
       scales: {
-        x: { time: false, ori: 1, dir: 1, range: () => [nowMs - TRACE_WINDOW_MS, nowMs] },
+        x: { time: false, ori: 1, dir: 1, range: () => [-TRACE_WINDOW_MS, 0] },
         y: {
           ori: 0,
           dir: -1,
-          range: (_plot, min, max) => {
-            const half = reach(min, max);
-            return [-half, half];
-          },
+          range: () => [-reachDeg, reachDeg],
         },
       },
       axes: [
         {
           ...axis(3, 'x'),
           size: 38,
-          splits: () => [nowMs - TRACE_WINDOW_MS, nowMs - TRACE_WINDOW_MS / 2, nowMs],
+          splits: () => [-TRACE_WINDOW_MS, -TRACE_WINDOW_MS / 2, 0],
           values: (_plot, splits) =>
-            splits.map((time) => (time === nowMs ? TEXTS.tilt.now : TEXTS.tilt.ago(Math.round((nowMs - time) / 1000)))),
+            splits.map((time) => (time === 0 ? TEXTS.tilt.now : TEXTS.tilt.ago(Math.round(-time / 1000)))),
         },
         {
           ...axis(2, 'y'),
@@ -75,7 +78,7 @@ export function createTiltPlot(host: HTMLElement, buffer: TraceBuffer, name: Tra
           values: (_plot, splits) => splits.map((deg, i) => (i % 2 === 0 ? `${Math.abs(deg)}°` : '')),
         },
       ],
-      series: [{}, { scale: 'y', stroke: () => tone.ink, width: 2, points: { show: false }, spanGaps: false }],
+      series: [{}, { scale: 'y' }],
       hooks: {
         // The plumb line, under the trace.
         drawAxes: [
@@ -91,22 +94,29 @@ export function createTiltPlot(host: HTMLElement, buffer: TraceBuffer, name: Tra
             u.ctx.restore();
           },
         ],
+        draw: [(u) => layer.place(u.bbox, uPlot.pxRatio, tone.ink, reachDeg)],
       },
     },
-    [[], []],
+    AXES_ONLY,
     host,
   );
 
   return {
     draw(nowUtcMs) {
-      nowMs = nowUtcMs;
-      plot.setData([buffer.utcMs, buffer[name]]);
+      if (!layer.draw(nowUtcMs)) return;
+      const needed = reach(buffer.largestDeg(name, nowUtcMs - TRACE_WINDOW_MS));
+      if (needed === reachDeg) return;
+      reachDeg = needed;
+      plot.setData(AXES_ONLY);
     },
     resize: (width, height) => plot.setSize({ width: Math.max(1, width), height: Math.max(1, height) }),
     recolour() {
       tone = colours(host);
       plot.redraw(false);
     },
-    destroy: () => plot.destroy(),
+    destroy() {
+      layer.destroy();
+      plot.destroy();
+    },
   };
 }

@@ -13,6 +13,8 @@ export class TraceBuffer {
   utcMs: number[] = [];
   obliquityDeg: (number | null)[] = [];
   trunkTiltDeg: (number | null)[] = [];
+  /** Counts the time bases: another one, and what was drawn before no longer holds. */
+  base = 0;
 
   /**
    * Appends columns of equal length. Times that do not move forward are dropped: a line never runs back. A larger step
@@ -50,7 +52,16 @@ export class TraceBuffer {
     return null;
   }
 
+  /** The largest tilt to either side since then, 0 where there is none. */
+  largestDeg(name: TraceName, sinceUtcMs: number): number {
+    let largest = 0;
+    for (let i = this.utcMs.length - 1; i >= 0 && (this.utcMs[i] ?? 0) >= sinceUtcMs; i--)
+      largest = Math.max(largest, Math.abs(this[name][i] ?? 0));
+    return largest;
+  }
+
   #clear(): void {
+    this.base += 1;
     for (const column of [this.utcMs, this.obliquityDeg, this.trunkTiltDeg]) column.length = 0;
   }
 

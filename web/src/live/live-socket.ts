@@ -19,6 +19,7 @@ export interface LiveSocket {
 export function openLiveSocket(athleteId: string, events: LiveSocketEvents): LiveSocket {
   let socket: WebSocket | null = null;
   let timer: ReturnType<typeof setTimeout> | undefined;
+  let heardAtMs = 0;
   let retryMs = RETRY_MS_MIN;
   let closed = false;
 
@@ -28,11 +29,12 @@ export function openLiveSocket(athleteId: string, events: LiveSocketEvents): Liv
     address.protocol = address.protocol === 'https:' ? 'wss:' : 'ws:';
     const current = new WebSocket(address);
     socket = current;
+    heardAtMs = performance.now();
     watch();
     current.onmessage = (event: MessageEvent<unknown>) => {
       if (current !== socket || typeof event.data !== 'string') return;
       retryMs = RETRY_MS_MIN;
-      watch();
+      heardAtMs = performance.now();
       const message = parse(event.data);
       if (message !== null) events.onMessage(message);
     };
@@ -44,9 +46,11 @@ export function openLiveSocket(athleteId: string, events: LiveSocketEvents): Liv
     };
   }
 
+  /** Looks again when the newest message will be too old: a timer set at every message would cost more than the message. */
   function watch(): void {
-    clearTimeout(timer);
-    timer = setTimeout(retry, GIVE_UP_AFTER_MS);
+    const leftMs = heardAtMs + GIVE_UP_AFTER_MS - performance.now();
+    if (leftMs > 0) timer = setTimeout(watch, leftMs);
+    else retry();
   }
 
   function drop(): void {
