@@ -1,16 +1,21 @@
 import { expect, test } from 'vitest';
-import { PROBLEM_LINES_PER_MINUTE, limitedProblems } from '../../server/src/ops/problem-log.ts';
+import { PROBLEM_LINES_PER_MINUTE, PROBLEM_SOURCES_MAX, limitedProblems } from '../../server/src/ops/problem-log.ts';
 
-test('a flood of problems fills so many lines a minute, and what was left out is said with the next one', () => {
+function start() {
   const lines: string[] = [];
-  let now = 5;
+  const clock = { nowMs: 5 };
   const tell = limitedProblems(
     (problem, deviceId) => lines.push(`${problem} ${deviceId ?? ''}`),
-    () => now,
+    () => clock.nowMs,
   );
+  return { lines, clock, tell };
+}
+
+test('a flood of problems fills so many lines a minute, and what was left out is said with the next one', () => {
+  const { lines, clock, tell } = start();
   for (let i = 0; i < PROBLEM_LINES_PER_MINUTE + 7; i += 1) tell('refused', 'x');
   expect(lines).toEqual(Array(PROBLEM_LINES_PER_MINUTE).fill('refused x'));
-  now += 60_000;
+  clock.nowMs += 60_000;
   tell('other');
   tell('other');
   expect(lines.slice(PROBLEM_LINES_PER_MINUTE)).toEqual([
@@ -18,4 +23,18 @@ test('a flood of problems fills so many lines a minute, and what was left out is
     'other ',
     'other ',
   ]);
+});
+
+test('the flood of one sensor hides nothing of another', () => {
+  const { lines, tell } = start();
+  for (let i = 0; i < 10 * PROBLEM_LINES_PER_MINUTE; i += 1) tell('refused', 'x');
+  tell('battery empty', 'y');
+  tell('the disk is full');
+  expect(lines.slice(-2)).toEqual(['battery empty y', 'the disk is full ']);
+});
+
+test('made-up sensors get together what one gets', () => {
+  const { lines, tell } = start();
+  for (let i = 0; i < 10 * PROBLEM_SOURCES_MAX; i += 1) tell('refused', `made-up-${i}`);
+  expect(lines).toHaveLength(PROBLEM_SOURCES_MAX + PROBLEM_LINES_PER_MINUTE);
 });

@@ -1,28 +1,35 @@
-/** Problems as lines of the log, never more than so many a minute: anybody who reaches the socket can make some. */
+/**
+ * Problems as lines of the log, never more than so many a minute: anybody who reaches the socket can make some. Each sensor has
+ * its own share, so that one of them cannot drown what happens to the others.
+ */
 
-export const PROBLEM_LINES_PER_MINUTE = 120;
+export const PROBLEM_LINES_PER_MINUTE = 30;
+/** Sensors beyond this many within a minute share one share: ids can be made up. */
+export const PROBLEM_SOURCES_MAX = 100;
 const MINUTE_MS = 60_000;
+const NO_DEVICE = '';
+/** No device id has a blank. */
+const ALL_OTHERS = 'all others';
+
+type WriteProblem = (problem: string, deviceId?: string) => void;
 
 /** @param write one line; @param nowMs of any steady clock */
-export function limitedProblems(
-  write: (problem: string, deviceId?: string) => void,
-  nowMs: () => number,
-): (problem: string, deviceId?: string) => void {
+export function limitedProblems(write: WriteProblem, nowMs: () => number): WriteProblem {
+  const written = new Map<string, number>();
   let minuteBeganMs = -Infinity;
-  let written = 0;
   let leftOut = 0;
   return (problem, deviceId) => {
     if (nowMs() - minuteBeganMs >= MINUTE_MS) {
       if (leftOut > 0) write(`${leftOut} more problems were not written down; /metrics counts them by kind.`);
       minuteBeganMs = nowMs();
-      written = 0;
+      written.clear();
       leftOut = 0;
     }
-    if (written < PROBLEM_LINES_PER_MINUTE) {
-      written += 1;
-      write(problem, deviceId);
-    } else {
-      leftOut += 1;
-    }
+    const own = deviceId ?? NO_DEVICE;
+    const source = written.has(own) || written.size < PROBLEM_SOURCES_MAX ? own : ALL_OTHERS;
+    const count = (written.get(source) ?? 0) + 1;
+    written.set(source, count);
+    if (count <= PROBLEM_LINES_PER_MINUTE) write(problem, deviceId);
+    else leftOut += 1;
   };
 }
