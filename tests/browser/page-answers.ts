@@ -1,6 +1,7 @@
 /** What the mock server answers about an invented club: one athlete with two sensors, a session, and a few trials. */
 import type { KnownSensor, SessionView, Task, TrialSummary, TrialView } from '@ambipede/shared';
 import { WAVEFORM_KEYS, WAVEFORM_POINTS } from '@ambipede/shared';
+import { comparisonOf, historyOf, ladderOf } from './history-answers.ts';
 import { resultOf, sensorStatus, stanceOf, type World } from './page-world.ts';
 
 const DAY_MS = 86_400_000;
@@ -57,6 +58,9 @@ export function answerAll({ server, now, mounting }: World): void {
     'GET /api/refused-sensors': [{ deviceId: 'spare', reason: 'not-enrolled', attempts: 3, lastUtcMs: FIRST_UTC_MS }],
     'GET /api/sessions/s1': session,
     'GET /api/athletes/a1/trials': trials,
+    'GET /api/athletes/a1/session-history': historyOf(),
+    'GET /api/athletes/a1/ladder': ladderOf(),
+    'GET /api/athletes/a1/comparison': comparisonOf(),
     'GET /api/athletes/a1/history': trials.map((trial, i) => ({
       trialId: trial.id,
       task: trial.task,

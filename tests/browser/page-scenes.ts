@@ -17,6 +17,7 @@ export const SCENES = {
   'live-after': { hash: '#/live/a1', shows: 'trial-stop', world: during, then: stopTrial },
   'live-cue': { hash: '#/live/a1', shows: 'cue-toggle', world: standing, then: openCue },
   history: { hash: '#/history/a1', shows: 'history-row' },
+  'history-open': { hash: '#/history/a1', shows: 'months', then: openHistory },
   trial: { hash: '#/trial/t5', shows: 'trial' },
   sensors: { hash: '#/sensors', shows: 'sensor-row' },
 } as const satisfies Record<string, Scene>;
@@ -74,4 +75,17 @@ async function openCue(page: Page): Promise<void> {
   await page.getByTestId('cue-toggle').click();
   await page.locator('[data-testid=cue-bar][data-state=right]').waitFor();
   await page.getByTestId('cue-toggle').evaluate((toggle) => toggle.scrollIntoView({ block: 'start' }));
+}
+
+/** Everything that opens on the page of the months, with what a form says of missing fields. */
+async function openHistory(page: Page): Promise<void> {
+  await page.getByTestId('session-row').first().getByRole('button').click();
+  await page.getByTestId('compare-from').selectOption({ index: 2 });
+  await page.getByTestId('compare-to').selectOption({ index: 1 });
+  await page.getByTestId('comparison-result').waitFor();
+  await page.getByTestId('annotation').last().getByRole('button').last().click();
+  await page.getByTestId('annotation-add').click();
+  await page.getByTestId('annotation-form').getByRole('radio', { name: 'Pain' }).check();
+  await page.getByTestId('annotation-form').locator('button').first().click();
+  await page.getByTestId('annotation-form').locator('[aria-invalid=true]').first().waitFor();
 }

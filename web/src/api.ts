@@ -1,18 +1,25 @@
 /** The one place that speaks HTTP with the server. Failures carry a sentence that can be shown as it is. */
 import type {
+  Annotation,
+  AnnotationChange,
   ApiError,
   AthleteChange,
   AthleteSummary,
   HistoryPoint,
   KnownSensor,
   LeadInStep,
+  NewAnnotation,
   NewAthlete,
   RefusedSensor,
   SensorEnrolment,
   SensorPlacement,
+  SessionComparison,
+  SessionHistory,
   SessionView,
   StanceMetricKey,
+  StanceRung,
   Task,
+  TaskLadder,
   TrialChange,
   TrialSummary,
   TrialView,
@@ -35,7 +42,7 @@ export class ApiFailure extends Error {
   }
 }
 
-async function request<T>(
+export async function request<T>(
   method: 'GET' | 'POST' | 'PUT' | 'PATCH' | 'DELETE',
   path: string,
   body?: unknown,
@@ -93,4 +100,19 @@ export const api = {
   trials: (athleteId: string) => request<TrialSummary[]>('GET', `/api/athletes/${at(athleteId)}/trials`),
   history: (athleteId: string, metric: StanceMetricKey) =>
     request<HistoryPoint[]>('GET', `/api/athletes/${at(athleteId)}/history?metric=${metric}`),
+  sessionHistory: (athleteId: string, task: StanceRung, metric: StanceMetricKey) =>
+    request<SessionHistory>('GET', `/api/athletes/${at(athleteId)}/session-history?task=${task}&metric=${metric}`),
+  ladder: (athleteId: string, metric: StanceMetricKey) =>
+    request<TaskLadder>('GET', `/api/athletes/${at(athleteId)}/ladder?metric=${metric}`),
+  comparison: (athleteId: string, task: StanceRung, metric: StanceMetricKey, from: string, to: string) =>
+    request<SessionComparison>(
+      'GET',
+      `/api/athletes/${at(athleteId)}/comparison?task=${task}&metric=${metric}&from=${at(from)}&to=${at(to)}`,
+    ),
+  addAnnotation: (athleteId: string, annotation: NewAnnotation) =>
+    request<Annotation>('POST', `/api/athletes/${at(athleteId)}/annotations`, annotation),
+  changeAnnotation: (athleteId: string, id: string, change: AnnotationChange) =>
+    request<Annotation>('PATCH', `/api/athletes/${at(athleteId)}/annotations/${at(id)}`, change),
+  removeAnnotation: (athleteId: string, id: string) =>
+    request<{ id: string }>('DELETE', `/api/athletes/${at(athleteId)}/annotations/${at(id)}`),
 };

@@ -1,24 +1,42 @@
-/** The address after the hash decides the page: #/, #/sensors, #/live/<athlete>, #/history/<athlete>, #/trial/<trial>. */
+/**
+ * The address after the hash decides the page: #/, #/sensors, #/live/<athlete>, #/history/<athlete>, #/return/<athlete>,
+ * #/report/<athlete>/<episode>, #/trial/<trial>.
+ */
 export type Route =
-  { page: 'roster' } | { page: 'sensors' } | { page: 'live' | 'history' | 'trial'; id: string } | { page: 'unknown' };
+  | { page: 'roster' }
+  | { page: 'sensors' }
+  | { page: PageOfOne; id: string }
+  | { page: 'report'; id: string; episodeId: string }
+  | { page: 'unknown' };
+
+const PAGES_OF_ONE = ['live', 'history', 'return', 'trial'] as const;
+type PageOfOne = (typeof PAGES_OF_ONE)[number];
 
 export function readRoute(hash: string): Route {
-  const [page = '', id = '', ...rest] = hash.replace(/^#?\/?/, '').split('/');
+  const [page = '', id = '', episodeId = '', ...rest] = hash.replace(/^#?\/?/, '').split('/');
   if (rest.length > 0) return { page: 'unknown' };
   if (id === '') {
     if (page === '') return { page: 'roster' };
     return page === 'sensors' ? { page } : { page: 'unknown' };
   }
-  if (page !== 'live' && page !== 'history' && page !== 'trial') return { page: 'unknown' };
   try {
-    return { page, id: decodeURIComponent(id) };
+    if (page === 'report' && episodeId !== '') {
+      return { page, id: decodeURIComponent(id), episodeId: decodeURIComponent(episodeId) };
+    }
+    const ofOne = PAGES_OF_ONE.find((each) => each === page);
+    if (ofOne === undefined || episodeId !== '') return { page: 'unknown' };
+    return { page: ofOne, id: decodeURIComponent(id) };
   } catch {
     return { page: 'unknown' };
   }
 }
 
-export function linkTo(page: 'live' | 'history' | 'trial', id: string): string {
+export function linkTo(page: PageOfOne, id: string): string {
   return `#/${page}/${encodeURIComponent(id)}`;
+}
+
+export function linkToReport(athleteId: string, episodeId: string): string {
+  return `#/report/${encodeURIComponent(athleteId)}/${encodeURIComponent(episodeId)}`;
 }
 
 class Router {

@@ -1,6 +1,8 @@
 /** Every English sentence of the pages, here and in texts-sensors.ts. Values come in as arguments; nothing is glued together elsewhere. */
 import type { LeadInStep, Place, Side, Task, TrialState } from '@ambipede/shared';
 import { CUE_TEXTS } from './texts-cue.ts';
+import { HISTORY_TEXTS } from './texts-history.ts';
+import { RETURN_TEXTS } from './texts-return.ts';
 import { SENSOR_TEXTS, plural } from './texts-sensors.ts';
 import { SETUP_TEXTS } from './texts-setup.ts';
 import { TASK_TEXTS } from './texts-task.ts';
@@ -100,6 +102,8 @@ export const TEXTS = {
   },
 
   ...CUE_TEXTS,
+  ...HISTORY_TEXTS,
+  ...RETURN_TEXTS,
   ...SENSOR_TEXTS,
   ...SETUP_TEXTS,
   ...TASK_TEXTS,
