@@ -33,6 +33,16 @@ test('the flood of one sensor hides nothing of another', () => {
   expect(lines.slice(-2)).toEqual(['battery empty y', 'the disk is full ']);
 });
 
+test('a flood of strangers and of made-up sensors hides nothing that the server says of itself', () => {
+  const { lines, tell } = start();
+  for (let i = 0; i < 10 * PROBLEM_SOURCES_MAX; i += 1) {
+    tell('bad-magic: not a frame of this protocol');
+    tell('not-enrolled: no such sensor', `made-up-${i}`);
+  }
+  tell('The raw log does not take samples: no space left');
+  expect(lines.at(-1)).toBe('The raw log does not take samples: no space left ');
+});
+
 test('made-up sensors get together what one gets', () => {
   const { lines, tell } = start();
   for (let i = 0; i < 10 * PROBLEM_SOURCES_MAX; i += 1) tell('refused', `made-up-${i}`);

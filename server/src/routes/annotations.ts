@@ -9,30 +9,27 @@ import {
   listAnnotations,
   removeAnnotation,
 } from '../store/annotations.ts';
-import { athleteExists } from '../store/athletes.ts';
 import type { Db } from '../store/database.ts';
 import { AnnotationChangeBody, AnnotationParams, NewAnnotationBody } from './annotation-schemas.ts';
+import { requireAthlete } from './require-athlete.ts';
 import { IdParams } from './schemas.ts';
 
 const LIST = '/api/athletes/:id/annotations';
 const ONE = `${LIST}/:annotationId`;
 
 export function annotationRoutes(db: Db, nowUtcMs: () => number): FastifyPluginAsyncTypebox {
-  const requireAthlete = async (id: string): Promise<void> => {
-    if (!(await athleteExists(db, id))) throw notFound('athlete', '/api/athletes');
-  };
   const refuseFaulty = (annotation: Omit<Annotation, 'id'>): void => {
     const fault = faultOfAnnotation(annotation, nowUtcMs());
     if (fault !== null) throw new ApiProblem(400, 'invalid-annotation', fault);
   };
   return async (app) => {
     app.get(LIST, { schema: { params: IdParams } }, async (request) => {
-      await requireAthlete(request.params.id);
+      await requireAthlete(db, request.params.id);
       return listAnnotations(db, request.params.id);
     });
     app.post(LIST, { schema: { params: IdParams, body: NewAnnotationBody } }, async (request, reply) => {
       const athleteId = request.params.id;
-      await requireAthlete(athleteId);
+      await requireAthlete(db, athleteId);
       const { side = null, painLevel = null, text = '', authorName, ...rest } = request.body;
       const createdUtcMs = Math.round(nowUtcMs());
       const annotation = { ...rest, athleteId, side, painLevel, text, authorName: authorName.trim(), createdUtcMs };

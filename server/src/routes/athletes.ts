@@ -1,15 +1,11 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
-import { notFound } from '../errors.ts';
 import type { SessionService } from '../session/session-service.ts';
-import { athleteExists } from '../store/athletes.ts';
 import type { Db } from '../store/database.ts';
 import { listHistory, listTrialsOfAthlete } from '../store/trials.ts';
+import { requireAthlete } from './require-athlete.ts';
 import { AthleteChangeBody, HistoryQuery, IdParams, NewAthleteBody } from './schemas.ts';
 
 export function athleteRoutes(db: Db, service: SessionService): FastifyPluginAsyncTypebox {
-  const requireAthlete = async (id: string): Promise<void> => {
-    if (!(await athleteExists(db, id))) throw notFound('athlete', '/api/athletes');
-  };
   return async (app) => {
     app.get('/api/athletes', () => service.athletes());
     app.post('/api/athletes', { schema: { body: NewAthleteBody } }, async (request, reply) => {
@@ -20,14 +16,14 @@ export function athleteRoutes(db: Db, service: SessionService): FastifyPluginAsy
       service.changeAthlete(request.params.id, request.body),
     );
     app.get('/api/athletes/:id/trials', { schema: { params: IdParams } }, async (request) => {
-      await requireAthlete(request.params.id);
+      await requireAthlete(db, request.params.id);
       return listTrialsOfAthlete(db, request.params.id);
     });
     app.get(
       '/api/athletes/:id/history',
       { schema: { params: IdParams, querystring: HistoryQuery } },
       async (request) => {
-        await requireAthlete(request.params.id);
+        await requireAthlete(db, request.params.id);
         return listHistory(db, request.params.id, request.query.metric);
       },
     );

@@ -8,11 +8,11 @@ import { stancesCsv } from '../exchange/stances-csv.ts';
 import { SUMMARIES_HEAD, summaryLines } from '../exchange/summaries-csv.ts';
 import { pseudonymOf } from '../exchange/pseudonym.ts';
 import type { Finaliser } from '../session/finaliser.ts';
-import { athleteExists } from '../store/athletes.ts';
 import type { Db } from '../store/database.ts';
 import { listStances } from '../store/stances.ts';
 import { pageOfSummaries, type TrialDifferences } from '../store/trial-summaries.ts';
 import { findTrial, listTrialsOfSession } from '../store/trials.ts';
+import { requireAthlete } from './require-athlete.ts';
 import { IdParams } from './schemas.ts';
 
 export function exportRoutes(db: Db, finaliser: Finaliser): FastifyPluginAsyncTypebox {
@@ -56,7 +56,7 @@ export function exportRoutes(db: Db, finaliser: Finaliser): FastifyPluginAsyncTy
     });
     app.get('/api/athletes/:id/export/summaries.csv', { schema: { params: IdParams } }, async (request, reply) => {
       const { id } = request.params;
-      if (!(await athleteExists(db, id))) throw notFound('athlete', '/api/athletes');
+      await requireAthlete(db, id);
       attach(reply, CSV_TYPE, `${pseudonymOf('athlete', id)}-summaries.csv`);
       return reply.send(Readable.from(summaries(db, id)));
     });

@@ -1,11 +1,10 @@
 import { Type, type FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
 import { STANCE_METRIC_KEYS, STANCE_RUNGS } from '@ambipede/shared';
-import { notFound } from '../errors.ts';
 import { sessionHistory } from '../history/session-history.ts';
 import { listAnnotations } from '../store/annotations.ts';
-import { athleteExists } from '../store/athletes.ts';
 import type { Db } from '../store/database.ts';
 import { listTrialDifferences } from '../store/session-history.ts';
+import { requireAthlete } from './require-athlete.ts';
 import { IdParams, oneOf } from './schemas.ts';
 
 const Query = Type.Object({ task: oneOf(STANCE_RUNGS), metric: oneOf(STANCE_METRIC_KEYS) });
@@ -18,7 +17,7 @@ export function historyRoutes(db: Db): FastifyPluginAsyncTypebox {
       async (request) => {
         const { id: athleteId } = request.params;
         const { task, metric } = request.query;
-        if (!(await athleteExists(db, athleteId))) throw notFound('athlete', '/api/athletes');
+        await requireAthlete(db, athleteId);
         const [trials, annotations] = await Promise.all([
           listTrialDifferences(db, athleteId, task, metric),
           listAnnotations(db, athleteId),

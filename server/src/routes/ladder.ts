@@ -1,14 +1,14 @@
 import { Type, type FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
 import { STANCE_METRIC_KEYS, STANCE_RUNGS } from '@ambipede/shared';
 import type { SessionComparison } from '@ambipede/shared';
-import { ApiProblem, conflict, notFound } from '../errors.ts';
+import { ApiProblem, conflict } from '../errors.ts';
 import { sessionComparison } from '../history/comparison.ts';
 import { ladderPairs, taskLadder } from '../history/ladder.ts';
 import { listAnnotations } from '../store/annotations.ts';
-import { athleteExists } from '../store/athletes.ts';
 import type { Db } from '../store/database.ts';
 import { listTrialDifferences, listTrialDifferencesOf } from '../store/session-history.ts';
 import { listStandTrials } from '../store/stands.ts';
+import { requireAthlete } from './require-athlete.ts';
 import { HistoryQuery, Id, IdParams, oneOf } from './schemas.ts';
 
 const ComparisonQuery = Type.Object({
@@ -20,9 +20,6 @@ const ComparisonQuery = Type.Object({
 
 /** From task to task, and from session to session. */
 export function ladderRoutes(db: Db): FastifyPluginAsyncTypebox {
-  const requireAthlete = async (id: string): Promise<void> => {
-    if (!(await athleteExists(db, id))) throw notFound('athlete', '/api/athletes');
-  };
   return async (app) => {
     app.get(
       '/api/athletes/:id/ladder',
@@ -30,7 +27,7 @@ export function ladderRoutes(db: Db): FastifyPluginAsyncTypebox {
       async (request) => {
         const { id: athleteId } = request.params;
         const { metric } = request.query;
-        await requireAthlete(athleteId);
+        await requireAthlete(db, athleteId);
         const [trials, stands] = await Promise.all([
           listTrialDifferencesOf(db, athleteId, ladderPairs(metric)),
           listStandTrials(db, athleteId),
@@ -44,7 +41,7 @@ export function ladderRoutes(db: Db): FastifyPluginAsyncTypebox {
       async (request): Promise<SessionComparison> => {
         const { id: athleteId } = request.params;
         const { task, metric, from, to } = request.query;
-        await requireAthlete(athleteId);
+        await requireAthlete(db, athleteId);
         if (from === to) throw new ApiProblem(400, 'same-session', 'from and to are one session. Give two of them.');
         const [trials, annotations] = await Promise.all([
           listTrialDifferences(db, athleteId, task, metric),

@@ -3,7 +3,6 @@ import { CAUTIONS, RETURN_CRITERIA_MAX, type ReturnEpisode, type ReturnEpisodeVi
 import { ApiProblem, conflict, notFound } from '../errors.ts';
 import { AHEAD_MS_MAX } from '../history/annotation-rules.ts';
 import { criterionState, mostLimitingFirst } from '../history/return-state.ts';
-import { athleteExists } from '../store/athletes.ts';
 import type { Db } from '../store/database.ts';
 import {
   addReturnCriterion,
@@ -27,6 +26,7 @@ import {
   NewDecisionBody,
   NewEpisodeBody,
 } from './return-episode-schemas.ts';
+import { requireAthlete } from './require-athlete.ts';
 import { IdParams } from './schemas.ts';
 
 const LIST = '/api/athletes/:id/return-episodes';
@@ -34,9 +34,6 @@ const ONE = `${LIST}/:episodeId`;
 const CRITERION = `${ONE}/criteria/:criterionId`;
 
 export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPluginAsyncTypebox {
-  const requireAthlete = async (id: string): Promise<void> => {
-    if (!(await athleteExists(db, id))) throw notFound('athlete', '/api/athletes');
-  };
   const requireEpisode = async ({ id, episodeId }: { id: string; episodeId: string }): Promise<ReturnEpisode> => {
     const episode = await findReturnEpisode(db, id, episodeId);
     if (!episode) throw notFound('return episode', LIST);
@@ -51,12 +48,12 @@ export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPlug
 
   return async (app) => {
     app.get(LIST, { schema: { params: IdParams } }, async (request) => {
-      await requireAthlete(request.params.id);
+      await requireAthlete(db, request.params.id);
       return listReturnEpisodes(db, request.params.id);
     });
     app.post(LIST, { schema: { params: IdParams, body: NewEpisodeBody } }, async (request, reply) => {
       const athleteId = request.params.id;
-      await requireAthlete(athleteId);
+      await requireAthlete(db, athleteId);
       refuseFuture(request.body.onsetUtcMs);
       reply.code(201);
       return addReturnEpisode(db, { ...request.body, athleteId, createdUtcMs: createdUtcMs() });

@@ -5,6 +5,7 @@
 import { getTableColumns, sql, type SQL } from 'drizzle-orm';
 import type { PgTable } from 'drizzle-orm/pg-core';
 import type { AnalysisResult } from '@ambipede/shared';
+import { arrayLiteral } from './array-literal.ts';
 import type { Db } from './database.ts';
 import { stances, trialMetrics, trials } from './schema/index.ts';
 import { metricRows } from './trial-metrics.ts';
@@ -27,10 +28,10 @@ export async function saveResult(
   await db.execute(sql`
     with stances_gone as (
       delete from ${stances} where ${stances.trialId} = ${id}
-        and ${stances.id} not in (select (row->>'id')::int from jsonb_array_elements(${json(stanceRows)}) as row)
+        and ${stances.id} <> all(${arrayLiteral(kept.map((stance) => stance.id))}::int[])
     ), metrics_gone as (
       delete from ${trialMetrics} where ${trialMetrics.trialId} = ${id}
-        and ${trialMetrics.metric} not in (select row->>'metric' from jsonb_array_elements(${json(keptMetrics)}) as row)
+        and ${trialMetrics.metric} <> all(${arrayLiteral(keptMetrics.map(({ metric }) => metric))}::text[])
     ), stances_kept as (${upsert(stances, 'stances', ['trialId', 'id'], stanceRows)}),
     metrics_kept as (${upsert(trialMetrics, 'trial_metrics', ['trialId', 'metric'], keptMetrics)})
     update ${trials} set state = 'final', version = ${version}, quality = ${json(quality)}, task_summary = ${json(taskSummary)},
