@@ -7,7 +7,8 @@ export interface Rule {
 }
 
 /** Stages and the wiring that live view, re-analysis, `analyse` and tests share. */
-const PURE = /^server\/src\/((motion|stance|tasks|asymmetry|history|signal)\/|(pipeline|body-pipeline|analysis|result)\.ts$)/;
+const PURE =
+  /^server\/src\/((motion|stance|tasks|asymmetry|history|signal)\/|(pipeline|body-pipeline|analysis|result)\.ts$)/;
 const PURE_PACKAGES = ['@ambipede/shared', 'ahrs', 'mathjs'];
 const IMPURE_CALLS =
   /\b(Date\.now|new Date\b|performance\.|process\.|Math\.random|setTimeout|setInterval|setImmediate|fetch\(|console\.|globalThis)/g;

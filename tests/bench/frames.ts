@@ -4,14 +4,18 @@
  */
 import { readFileSync } from 'node:fs';
 import { cpus } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
 import type { CDPSession, Page } from 'playwright-core';
 import { launchChromium } from '../browser/chromium.ts';
+import { firstLoad } from '../browser/first-load.ts';
 import { answerAll, ASYMMETRY } from '../browser/page-answers.ts';
 import { showScene } from '../browser/page-scenes.ts';
 import { stanceOf, startWorld, type World } from '../browser/page-world.ts';
 import { scriptTimes, taskTimes } from './frames-profile.ts';
 
+const DIST = fileURLToPath(new URL('../../web/dist', import.meta.url));
 const SLOWER = 4;
 const ATHLETES = 2;
 const REPEATS = 7;
@@ -108,11 +112,10 @@ for (let i = 0; i < REPEATS; i++) {
   live.push(...shown);
 }
 
-const html = readFileSync(new URL('../../web/dist/index.html', import.meta.url));
-const named = [...html.toString().matchAll(/(?:src|href)="\/(assets\/[^"]+)"/g)].map(([, file]) =>
-  readFileSync(new URL(`../../web/dist/${file}`, import.meta.url)),
+const firstLoadBytes = firstLoad(DIST).reduce(
+  (sum, file) => sum + gzipSync(readFileSync(join(DIST, file)), { level: 9 }).length,
+  0,
 );
-const firstLoadBytes = [html, ...named].reduce((sum, file) => sum + gzipSync(file, { level: 9 }).length, 0);
 
 const row = (frames: Frames[]) => ({
   'late frames, %': Number(median(frames.map((f) => f.latePercent)).toFixed(2)),

@@ -4,10 +4,9 @@
  */
 import { spawn, type ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
-import { existsSync } from 'node:fs';
 import { createServer, type AddressInfo } from 'node:net';
 import { fileURLToPath } from 'node:url';
-import { chromium, type Browser, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import {
   demoScript,
@@ -19,11 +18,8 @@ import { SEED } from '../../server/src/demo/people.ts';
 import type { TrialSummary, TrialView } from '../../shared/src/index.ts';
 import { makeTempDir } from '../support/temp-dir.ts';
 import { waitUntil } from '../support/wait-until.ts';
+import { CHROMIUM, launchChromium } from './chromium.ts';
 
-const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) =>
-  existsSync(path),
-);
-const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking'];
 const ROOT = fileURLToPath(new URL('../..', import.meta.url));
 /** Lead-in, stand and walk last 65 s; starting the database and analysing come on top. */
 const DEMO_LIMIT_MS = 150_000;
@@ -78,7 +74,7 @@ describe.skipIf(CHROMIUM === undefined)('the demo in a browser (needs Chromium)'
     server.stdout?.on('data', (text: Buffer) => (output += text.toString()));
     server.stderr?.on('data', (text: Buffer) => (output += text.toString()));
     address = await waitUntil('the demo prints its address', () => /http:\/\/\S+/.exec(output)?.[0] ?? null, 60_000);
-    browser = await chromium.launch({ executablePath: CHROMIUM!, args: FLAGS });
+    browser = await launchChromium();
     page = await browser.newPage({ viewport: { width: 1024, height: 768 } });
     await page.goto(address);
   }, 90_000);

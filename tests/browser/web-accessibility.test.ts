@@ -1,15 +1,13 @@
 /** Every page against the rules of WCAG 2.2 A and AA that a program can check, and by keyboard alone. */
-import { createRequire } from 'node:module';
-import type axe from 'axe-core';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { CHROMIUM, launchChromium } from './chromium.ts';
-import { answerAll, trialOf } from './page-answers.ts';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
+import { violationsOf } from './axe.ts';
+import { CHROMIUM } from './chromium.ts';
+import { trialOf } from './page-answers.ts';
 import { SCENES, SCHEMES, SCREENS, showScene, type SceneName } from './page-scenes.ts';
-import { SESSION, startWorld, type World } from './page-world.ts';
+import { usePage } from './page-suite.ts';
+import { SESSION, type World } from './page-world.ts';
 
-const AXE = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
-const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
 /** The project's own; WCAG 2.2 asks for 24 (success criterion 2.5.8). */
 const TARGET_PX = 48;
 const TARGETS = 'button, a.button, select, summary, input:not(.hidden), textarea, header a, nav a';
@@ -18,36 +16,9 @@ const NAMES = Object.keys(SCENES) as SceneName[];
 const TABS_MAX = 120;
 
 describe.skipIf(CHROMIUM === undefined)('accessibility (needs Chromium)', () => {
-  let browser: Browser;
   let world: World;
   let page: Page;
-
-  beforeAll(async () => {
-    browser = await launchChromium();
-  });
-  afterAll(() => browser?.close());
-
-  beforeEach(async () => {
-    world = await startWorld();
-    answerAll(world);
-    page = await (await browser.newContext({ viewport: SCREENS.tablet, serviceWorkers: 'block' })).newPage();
-  });
-  afterEach(async () => {
-    await page.context().close();
-    await world.close();
-  });
-
-  /** One line each: rule, element, what is wrong. */
-  const violations = async (): Promise<string[]> => {
-    await page.addScriptTag({ path: AXE });
-    const found = await page.evaluate(async (values) => {
-      const { axe: checker } = window as unknown as { axe: typeof axe };
-      return (await checker.run(document, { runOnly: { type: 'tag', values } })).violations;
-    }, TAGS);
-    return found.flatMap(({ id, nodes }) =>
-      nodes.map(({ target, failureSummary }) => `${id}: ${String(target)} ${failureSummary?.split('\n')[1]?.trim()}`),
-    );
-  };
+  usePage((suite) => ({ world, page } = suite));
 
   /** Tabs on until the element with that test id has the focus; fails when it never does. */
   const tabTo = async (id: string): Promise<void> => {
@@ -66,7 +37,7 @@ describe.skipIf(CHROMIUM === undefined)('accessibility (needs Chromium)', () => 
         for (const colorScheme of SCHEMES) {
           await page.emulateMedia({ colorScheme });
           await showScene(page, world, name);
-          wrong.push(...(await violations()).map((line) => `${screen}, ${colorScheme}: ${line}`));
+          wrong.push(...(await violationsOf(page)).map((line) => `${screen}, ${colorScheme}: ${line}`));
         }
         const small = await page.locator(TARGETS).evaluateAll(
           (targets, px) =>
@@ -98,7 +69,7 @@ describe.skipIf(CHROMIUM === undefined)('accessibility (needs Chromium)', () => 
       const faint = '<img src="/plumb.svg" /><p style="color: #ccc; background: #fff">faint</p>';
       document.querySelector('main')!.insertAdjacentHTML('beforeend', faint);
     });
-    const rules = (await violations()).map((line) => line.split(':')[0]);
+    const rules = (await violationsOf(page)).map((line) => line.split(':')[0]);
     expect(rules.sort()).toEqual(['color-contrast', 'image-alt']);
   });
 

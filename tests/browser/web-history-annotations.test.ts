@@ -1,7 +1,7 @@
 /** What is written down along the history: what may be said of each kind, and adding, changing and removing it on the page. */
 import { ANNOTATION_KINDS, type Annotation, type AnnotationChange, type NewAnnotation } from '@ambipede/shared';
-import type { Browser, Locator, Page, Route } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import type { Locator, Page, Route } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import { faultOfAnnotation } from '../../server/src/history/annotation-rules.ts';
 import {
   annotationOf as typed,
@@ -11,11 +11,11 @@ import {
   type AnnotationDraft,
 } from '../../web/src/history/annotation-draft.ts';
 import { waitUntil } from '../support/wait-until.ts';
-import { CHROMIUM, launchChromium } from './chromium.ts';
+import { CHROMIUM } from './chromium.ts';
 import { ANNOTATIONS, annotationOf, historyOf } from './history-answers.ts';
-import { answerAll } from './page-answers.ts';
-import { SCREENS, showScene } from './page-scenes.ts';
-import { startWorld, type World } from './page-world.ts';
+import { showScene } from './page-scenes.ts';
+import { usePage } from './page-suite.ts';
+import type { World } from './page-world.ts';
 
 const NOW_UTC_MS = Date.UTC(2026, 9, 1, 12, 30);
 const HISTORY = 'GET /api/athletes/a1/session-history';
@@ -80,35 +80,25 @@ describe('an annotation as it is typed', () => {
 });
 
 describe.skipIf(CHROMIUM === undefined)('annotations on the page (needs Chromium)', () => {
-  let browser: Browser;
   let world: World;
   let page: Page;
   let stored: Annotation[];
   let asked: { what: string; body: unknown }[];
   /** The server refuses the next writing with this sentence. */
   let refusal: string | null;
-
-  beforeAll(async () => {
-    browser = await launchChromium();
-  });
-  afterAll(() => browser?.close());
-  beforeEach(async () => {
-    world = await startWorld();
-    answerAll(world);
-    stored = [...ANNOTATIONS];
-    asked = [];
-    refusal = null;
-    const context = await browser.newContext({ viewport: SCREENS.tablet, serviceWorkers: 'block', timezoneId: 'UTC' });
-    page = await context.newPage();
-    await page.clock.setFixedTime(NOW_UTC_MS);
-    await page.route('**/api/athletes/a1/annotations**', answer);
-    await showScene(page, world, 'history');
-    await page.getByTestId('annotations').waitFor();
-  });
-  afterEach(async () => {
-    await page.context().close();
-    await world.close();
-  });
+  usePage(
+    async (suite) => {
+      ({ world, page } = suite);
+      stored = [...ANNOTATIONS];
+      asked = [];
+      refusal = null;
+      await page.clock.setFixedTime(NOW_UTC_MS);
+      await page.route('**/api/athletes/a1/annotations**', answer);
+      await showScene(page, world, 'history');
+      await page.getByTestId('annotations').waitFor();
+    },
+    { timezoneId: 'UTC' },
+  );
 
   async function answer(route: Route): Promise<void> {
     const request = route.request();

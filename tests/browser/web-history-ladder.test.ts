@@ -1,36 +1,21 @@
 /** From task to task, and two sessions against each other, as the server tells them. */
 import { LADDER_TASKS, METRICS } from '@ambipede/shared';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import { waitUntil } from '../support/wait-until.ts';
-import { CHROMIUM, launchChromium } from './chromium.ts';
+import { CHROMIUM } from './chromium.ts';
 import { comparisonOf, historyOf, ladderOf, sessionOf } from './history-answers.ts';
-import { answerAll } from './page-answers.ts';
-import { SCREENS, showScene } from './page-scenes.ts';
-import { startWorld, type World } from './page-world.ts';
+import { showScene } from './page-scenes.ts';
+import { usePage } from './page-suite.ts';
+import type { World } from './page-world.ts';
 
 const COMPARISON = 'GET /api/athletes/a1/comparison';
 const HISTORY = 'GET /api/athletes/a1/session-history';
 
 describe.skipIf(CHROMIUM === undefined)('task ladder and two sessions (needs Chromium)', () => {
-  let browser: Browser;
   let world: World;
   let page: Page;
-
-  beforeAll(async () => {
-    browser = await launchChromium();
-  });
-  afterAll(() => browser?.close());
-  beforeEach(async () => {
-    world = await startWorld();
-    answerAll(world);
-    const context = await browser.newContext({ viewport: SCREENS.tablet, serviceWorkers: 'block', timezoneId: 'UTC' });
-    page = await context.newPage();
-  });
-  afterEach(async () => {
-    await page.context().close();
-    await world.close();
-  });
+  usePage((suite) => ({ world, page } = suite), { timezoneId: 'UTC' });
 
   const words = async (selector: string) => (await page.locator(selector).innerText()).replace(/\s+/g, ' ').trim();
   const rung = (task: string) => `[data-testid=ladder-rung][data-task=${task}]`;

@@ -1,14 +1,15 @@
 /** The history over sessions: what is drawn where, what is said of it, and the way from a session to its trials. */
 import { METRICS, type SessionHistory } from '@ambipede/shared';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
 import { trendText } from '../../web/src/history/history-words.ts';
 import { waitUntil } from '../support/wait-until.ts';
-import { CHROMIUM, launchChromium } from './chromium.ts';
+import { CHROMIUM } from './chromium.ts';
 import { DAY_MS, FIRST_UTC_MS, SESSIONS, historyOf, sessionOf } from './history-answers.ts';
-import { answerAll, trialOf } from './page-answers.ts';
-import { SCREENS, showScene } from './page-scenes.ts';
-import { startWorld, type World } from './page-world.ts';
+import { trialOf } from './page-answers.ts';
+import { showScene } from './page-scenes.ts';
+import { usePage } from './page-suite.ts';
+import type { World } from './page-world.ts';
 
 const PATH = 'GET /api/athletes/a1/session-history';
 
@@ -23,24 +24,9 @@ test('a difference that rises moves to the left, where more on the left is drawn
 });
 
 describe.skipIf(CHROMIUM === undefined)('the history over sessions (needs Chromium)', () => {
-  let browser: Browser;
   let world: World;
   let page: Page;
-
-  beforeAll(async () => {
-    browser = await launchChromium();
-  });
-  afterAll(() => browser?.close());
-  beforeEach(async () => {
-    world = await startWorld();
-    answerAll(world);
-    const context = await browser.newContext({ viewport: SCREENS.tablet, serviceWorkers: 'block', timezoneId: 'UTC' });
-    page = await context.newPage();
-  });
-  afterEach(async () => {
-    await page.context().close();
-    await world.close();
-  });
+  usePage((suite) => ({ world, page } = suite), { timezoneId: 'UTC' });
 
   const text = async (id: string) => (await page.getByTestId(id).first().innerText()).replace(/\s+/g, ' ');
   const answer = (over: Partial<SessionHistory>) => world.server.answers.set(PATH, historyOf(over));

@@ -10,6 +10,7 @@ import { installWeb } from '../../server/src/routes/web.ts';
 import { answerTo } from '../../web/src/offline/shell-rules.ts';
 import { makeTempDir } from '../support/temp-dir.ts';
 import { CHROMIUM, launchChromium } from './chromium.ts';
+import { firstLoad } from './first-load.ts';
 
 const DIST = fileURLToPath(new URL('../../web/dist', import.meta.url));
 /** The goal: what a page needs before it shows anything, gzipped. */
@@ -20,18 +21,6 @@ const filesOf = (folder: string): string[] =>
   readdirSync(folder, { recursive: true, encoding: 'utf8' })
     .filter((file) => statSync(path.join(folder, file)).isFile())
     .map((file) => `/${file.replaceAll(path.sep, '/')}`);
-
-/** The page and all that it names or imports before it can draw. */
-function firstLoad(): string[] {
-  const needed = ['index.html'];
-  for (const [, file = ''] of read('index.html').matchAll(/(?:src|href)="\/(assets\/[^"]+)"/g)) needed.push(file);
-  for (const file of needed) {
-    if (!file.endsWith('.js')) continue;
-    for (const [, name = ''] of read(file).matchAll(/(?:from|import)\s*["'`]\.\/([\w.-]+\.js)["'`]/g))
-      if (!needed.includes(`assets/${name}`)) needed.push(`assets/${name}`);
-  }
-  return needed;
-}
 
 describe('the built dashboard', () => {
   let app: FastifyInstance;
@@ -45,7 +34,7 @@ describe('the built dashboard', () => {
   const get = (url: string, headers: Record<string, string> = {}) => app.inject({ url, headers });
 
   test('needs less than 150 kB gzipped for its first page', () => {
-    const files = firstLoad();
+    const files = firstLoad(DIST);
     expect(files.filter((file) => file.endsWith('.js')).length).toBeGreaterThanOrEqual(1);
     expect(files.filter((file) => file.endsWith('.css')).length).toBeGreaterThanOrEqual(1);
     const bytes = files.reduce((sum, file) => sum + statSync(path.join(DIST, `${file}.gz`)).size, 0);
@@ -53,7 +42,7 @@ describe('the built dashboard', () => {
   });
 
   test('is handed out gzipped to whoever takes that, the same bytes, and plain to the others', async () => {
-    for (const file of firstLoad()) {
+    for (const file of firstLoad(DIST)) {
       const packed = await get(`/${file}`, { 'accept-encoding': 'gzip' });
       expect([file, packed.headers['content-encoding']]).toEqual([file, 'gzip']);
       expect(packed.headers.vary).toMatch(/accept-encoding/i);

@@ -1,5 +1,4 @@
 /** The live page against a server that behaves badly on purpose: what is old, lost or withdrawn must never look live. */
-import { existsSync } from 'node:fs';
 import type {
   LiveMessage,
   LiveSession,
@@ -9,14 +8,11 @@ import type {
   Stance,
 } from '@ambipede/shared';
 import { CAUTIONS, STANCE_METRIC_KEYS, type StanceMetricKey } from '@ambipede/shared';
-import { chromium, type Browser, type Locator, type Page } from 'playwright-core';
+import type { Browser, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { CHROMIUM, launchChromium } from './chromium.ts';
 import { startMockServer, type MockServer } from './web-mock-server.ts';
 
-const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) =>
-  existsSync(path),
-);
-const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking'];
 const SESSION: LiveSession = { sessionId: 's1', startedUtcMs: 0, leadInStep: null, trial: null };
 const RUNNING: LiveSession = { ...SESSION, trial: { trialId: 't1', task: 'run', startedUtcMs: 0 } };
 
@@ -73,7 +69,7 @@ describe.skipIf(CHROMIUM === undefined)('the live page', () => {
   let live: () => LiveMessage[];
 
   beforeAll(async () => {
-    browser = await chromium.launch({ executablePath: CHROMIUM!, args: FLAGS });
+    browser = await launchChromium();
   });
   afterAll(() => browser?.close());
 

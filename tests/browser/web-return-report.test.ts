@@ -1,11 +1,10 @@
 /** The report of a return episode on paper. */
 import { RETURN_SESSIONS_SHOWN_MAX } from '@ambipede/shared';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { CHROMIUM, launchChromium } from './chromium.ts';
-import { answerAll } from './page-answers.ts';
-import { SCREENS } from './page-scenes.ts';
-import { startWorld, type World } from './page-world.ts';
+import type { Page } from 'playwright-core';
+import { describe, expect, test } from 'vitest';
+import { CHROMIUM } from './chromium.ts';
+import { usePage } from './page-suite.ts';
+import type { World } from './page-world.ts';
 import { episodeView, longEpisode, showReturn, tellEpisode } from './return-answers.ts';
 
 /** A4 is 210 mm x 297 mm (ISO 216); the margins are the page's own, 15 mm; 96 px an inch (CSS Values 4). */
@@ -15,24 +14,9 @@ const PAPER = { width: Math.floor((210 - 2 * 15) * PX_PER_MM), height: Math.floo
 const POINTS_PER_MM = 72 / 25.4;
 
 describe.skipIf(CHROMIUM === undefined)('the report of a return episode (needs Chromium)', () => {
-  let browser: Browser;
   let world: World;
   let page: Page;
-
-  beforeAll(async () => {
-    browser = await launchChromium();
-  });
-  afterAll(() => browser?.close());
-
-  beforeEach(async () => {
-    world = await startWorld();
-    answerAll(world);
-    page = await (await browser.newContext({ viewport: SCREENS.tablet, serviceWorkers: 'block' })).newPage();
-  });
-  afterEach(async () => {
-    await page.context().close();
-    await world.close();
-  });
+  usePage((suite) => ({ world, page } = suite));
 
   /** Metrics of the print layout at the width of the paper's inside. */
   const layout = async (): Promise<{ tall: string[]; cut: string[]; shown: string[] }> => {

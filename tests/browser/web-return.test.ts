@@ -1,18 +1,14 @@
 /** The pages of a return episode: how criteria stand, and what is recorded. */
-import { createRequire } from 'node:module';
-import type axe from 'axe-core';
-import type { Browser, Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import type { ReturnEpisodeView } from '@ambipede/shared';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { waitUntil } from '../support/wait-until.ts';
-import { CHROMIUM, launchChromium } from './chromium.ts';
-import { answerAll } from './page-answers.ts';
+import { violationsOf } from './axe.ts';
+import { CHROMIUM } from './chromium.ts';
 import { SCHEMES, SCREENS } from './page-scenes.ts';
-import { startWorld, type World } from './page-world.ts';
+import { usePage } from './page-suite.ts';
+import type { World } from './page-world.ts';
 import { criterionOf, episodeView, LIST, sessionOf, showReturn, tellEpisode } from './return-answers.ts';
-
-const AXE = createRequire(import.meta.url).resolve('axe-core/axe.min.js');
-const TAGS = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
 
 /** Address, what is there when it is, and what is pressed then. */
 const VIEWS = [
@@ -24,30 +20,17 @@ const VIEWS = [
 const TARGET_PX = 48;
 
 describe.skipIf(CHROMIUM === undefined)('a return episode (needs Chromium)', () => {
-  let browser: Browser;
   let world: World;
   let page: Page;
   /** `METHOD path body` of each request that changes something. */
   let asked: string[];
-
-  beforeAll(async () => {
-    browser = await launchChromium();
-  });
-  afterAll(() => browser?.close());
-
-  beforeEach(async () => {
-    world = await startWorld();
-    answerAll(world);
-    page = await (await browser.newContext({ viewport: SCREENS.tablet, serviceWorkers: 'block' })).newPage();
+  usePage((suite) => {
+    ({ world, page } = suite);
     asked = [];
     page.on('request', (request) => {
       if (request.method() === 'GET') return;
       asked.push(`${request.method()} ${new URL(request.url()).pathname} ${request.postData() ?? ''}`.trim());
     });
-  });
-  afterEach(async () => {
-    await page.context().close();
-    await world.close();
   });
 
   const tell = (view: ReturnEpisodeView): void => tellEpisode(world, view);
@@ -211,15 +194,8 @@ describe.skipIf(CHROMIUM === undefined)('a return episode (needs Chromium)', () 
         for (const [hash, shows, press] of VIEWS) {
           await show(hash, shows);
           if (press !== '') await page.getByTestId(press).click();
-          await page.addScriptTag({ path: AXE });
-          const found = await page.evaluate(async (values) => {
-            const { axe: checker } = window as unknown as { axe: typeof axe };
-            return (await checker.run(document, { runOnly: { type: 'tag', values } })).violations;
-          }, TAGS);
           const where = `${screen}, ${colorScheme}, ${hash} ${press}`;
-          wrong.push(
-            ...found.flatMap(({ id, nodes }) => nodes.map(({ target }) => `${where}: ${id} ${String(target)}`)),
-          );
+          wrong.push(...(await violationsOf(page)).map((line) => `${where}: ${line}`));
           const tooWide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
           const small = await page
             .locator('main :is(button, a, select, textarea, input:not([type=radio]))')

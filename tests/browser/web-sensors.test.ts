@@ -1,18 +1,14 @@
 /** The sensors page over the real server: from a sensor that is refused to one that is let in, and back. */
-import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { chromium, type Browser, type Locator, type Page } from 'playwright-core';
+import type { Browser, Locator, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { KnownSensor } from '../../shared/src/index.ts';
 import { knock } from '../support/knock.ts';
 import { startTestApp, type TestApp } from '../support/test-app.ts';
 import { startTestPostgres, type TestPostgres } from '../support/test-postgres.ts';
 import { waitUntil } from '../support/wait-until.ts';
+import { CHROMIUM, launchChromium } from './chromium.ts';
 
-const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) =>
-  existsSync(path),
-);
-const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking'];
 const DIST = fileURLToPath(new URL('../../web/dist', import.meta.url));
 const NOT_ENROLLED = 4041;
 const TOUCH_PX = 48;
@@ -26,7 +22,7 @@ describe.skipIf(CHROMIUM === undefined)('the sensors page (needs Chromium)', () 
   beforeAll(async () => {
     server = await startTestPostgres();
     api = await startTestApp(await server.newDatabase(), { webDir: DIST });
-    browser = await chromium.launch({ executablePath: CHROMIUM!, args: FLAGS });
+    browser = await launchChromium();
     page = await browser.newPage({ viewport: { width: 1024, height: 768 } });
     await page.goto(`${api.url}/#/sensors`);
   }, 60_000);

@@ -1,18 +1,14 @@
 /** The athletes page over the real server: what is typed, refused, stored and changed. */
-import { existsSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { BODY_MASS_KG_MAX, BODY_MASS_KG_MIN, type AthleteSummary } from '@ambipede/shared';
-import { chromium, type Browser, type Locator, type Page } from 'playwright-core';
+import type { Browser, Locator, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startTestApp, type TestApp } from '../support/test-app.ts';
 import { startTestPostgres, type TestPostgres } from '../support/test-postgres.ts';
 import { waitUntil } from '../support/wait-until.ts';
 import { changeOf, detailsOf, draftOf, problemsOf } from '../../web/src/roster/athlete-draft.ts';
+import { CHROMIUM, launchChromium } from './chromium.ts';
 
-const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) =>
-  existsSync(path),
-);
-const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking'];
 const DIST = fileURLToPath(new URL('../../web/dist', import.meta.url));
 const TOUCH_PX = 48;
 
@@ -54,7 +50,7 @@ describe.skipIf(CHROMIUM === undefined)('the athletes page (needs Chromium)', ()
   beforeAll(async () => {
     server = await startTestPostgres();
     api = await startTestApp(await server.newDatabase(), { webDir: DIST });
-    browser = await chromium.launch({ executablePath: CHROMIUM!, args: FLAGS });
+    browser = await launchChromium();
     page = await browser.newPage({ viewport: { width: 390, height: 844 } });
     await page.goto(`${api.url}/#/`);
   }, 60_000);

@@ -1,5 +1,4 @@
 /** What a coach does before a trial, against a server that says what the test wants: sensor check, lead-in, other athletes. */
-import { existsSync } from 'node:fs';
 import type {
   AthleteSummary,
   LiveMessage,
@@ -9,14 +8,11 @@ import type {
   SessionView,
   TrialSummary,
 } from '@ambipede/shared';
-import { chromium, type Browser, type Locator, type Page } from 'playwright-core';
+import type { Browser, Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { CHROMIUM, launchChromium } from './chromium.ts';
 import { startMockServer, type MockServer } from './web-mock-server.ts';
 
-const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) =>
-  existsSync(path),
-);
-const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking'];
 const SESSION: LiveSession = { sessionId: 's1', startedUtcMs: 0, leadInStep: null, trial: null };
 const TOUCH_PX = 48;
 
@@ -87,7 +83,7 @@ describe.skipIf(CHROMIUM === undefined)('before a trial (needs Chromium)', () =>
   let feed: ReturnType<typeof setInterval>;
 
   beforeAll(async () => {
-    browser = await chromium.launch({ executablePath: CHROMIUM!, args: FLAGS });
+    browser = await launchChromium();
   });
   afterAll(() => browser?.close());
 

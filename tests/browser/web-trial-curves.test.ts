@@ -2,14 +2,15 @@
 import { WAVEFORM_POINTS, type Waveform } from '@ambipede/shared';
 import type { Browser } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { CHROMIUM, TrialBench, openBrowser, running, trialView } from './web-trial-page.ts';
+import { CHROMIUM, launchChromium } from './chromium.ts';
+import { TrialBench, running, trialView } from './web-trial-page.ts';
 
 describe.skipIf(CHROMIUM === undefined)('the curves', () => {
   let browser: Browser;
   let bench: TrialBench;
 
   beforeAll(async () => {
-    browser = await openBrowser();
+    browser = await launchChromium();
   });
   afterAll(() => browser?.close());
   afterEach(() => bench.close());

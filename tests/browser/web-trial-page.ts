@@ -1,5 +1,4 @@
 /** A live page in a real browser with a server that says what the test wants; for the tests of what happens during and after a trial. */
-import { existsSync } from 'node:fs';
 import {
   STANCE_METRIC_KEYS,
   type LiveMessage,
@@ -11,14 +10,9 @@ import {
   type TaskSummary,
   type TrialView,
 } from '@ambipede/shared';
-import { chromium, type Browser, type Locator, type Page } from 'playwright-core';
+import type { Browser, Locator, Page } from 'playwright-core';
 import { expect } from 'vitest';
 import { startMockServer, type MockServer } from './web-mock-server.ts';
-
-export const CHROMIUM = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'].find((path) =>
-  existsSync(path),
-);
-const FLAGS = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking'];
 
 export const SESSION: LiveSession = { sessionId: 's1', startedUtcMs: 0, leadInStep: null, trial: null };
 export const EMPTY_SUMMARY: TaskSummary = {
@@ -29,8 +23,6 @@ export const EMPTY_SUMMARY: TaskSummary = {
   halfTurn: [],
   remarks: [],
 };
-
-export const openBrowser = (): Promise<Browser> => chromium.launch({ executablePath: CHROMIUM!, args: FLAGS });
 
 export function running(task: Task, trialId = 't1'): LiveSession {
   return { ...SESSION, trial: { trialId, task, startedUtcMs: Date.now() - 3000 } };

@@ -12,7 +12,8 @@ import {
 } from '@ambipede/shared';
 import type { Browser } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
-import { CHROMIUM, EMPTY_SUMMARY, TrialBench, openBrowser, running, stance, trialView } from './web-trial-page.ts';
+import { CHROMIUM, launchChromium } from './chromium.ts';
+import { EMPTY_SUMMARY, TrialBench, running, stance, trialView } from './web-trial-page.ts';
 
 const SWAY = { lateralRmsDeg: 0.42, forwardRmsDeg: 0.9, pathDegPerS: 3 };
 const STAND: QuietStand = {
@@ -79,7 +80,7 @@ describe.skipIf(CHROMIUM === undefined)('the view of a task', () => {
   let repeat: ReturnType<typeof setInterval> | undefined;
 
   beforeAll(async () => {
-    browser = await openBrowser();
+    browser = await launchChromium();
   });
   afterAll(() => browser?.close());
   afterEach(async () => {

@@ -3,7 +3,8 @@ import { COACH_TASKS, TRIAL_TAGS_MAX, type Task, type TrialChange } from '@ambip
 import type { Browser } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { suggestNext } from '../../web/src/trial/ladder.ts';
-import { CHROMIUM, SESSION, TrialBench, asymmetry, openBrowser, running, stance, trialView } from './web-trial-page.ts';
+import { CHROMIUM, launchChromium } from './chromium.ts';
+import { SESSION, TrialBench, asymmetry, running, stance, trialView } from './web-trial-page.ts';
 
 describe('the next task', () => {
   const after = (last: Task, ...done: Task[]) => suggestNext(last, new Set([last, ...done]));
@@ -35,7 +36,7 @@ describe.skipIf(CHROMIUM === undefined)('a trial on the live page', () => {
   let bench: TrialBench;
 
   beforeAll(async () => {
-    browser = await openBrowser();
+    browser = await launchChromium();
   });
   afterAll(() => browser?.close());
   afterEach(() => bench.close());

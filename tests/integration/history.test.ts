@@ -1,11 +1,9 @@
 /** The history of sessions, from stored trials to the answer of the API. */
 import { describe, expect, test } from 'vitest';
-import type { ApiError, AthleteSummary, SessionHistory, Task } from '../../shared/src/index.ts';
+import type { ApiError, AthleteSummary, SessionHistory } from '../../shared/src/index.ts';
 import type { Database } from '../../server/src/store/database.ts';
-import { saveResult } from '../../server/src/store/save-result.ts';
-import { createSession, endSession } from '../../server/src/store/sessions.ts';
-import { changeTrial, closeTrial, createTrial } from '../../server/src/store/trials.ts';
-import { makeAsymmetry, makeResult } from '../support/sample-result.ts';
+import { changeTrial } from '../../server/src/store/trials.ts';
+import { storeSession, type StoredTrial } from '../support/stored-sessions.ts';
 import { useTestApp } from '../support/suite-app.ts';
 import type { TestApp } from '../support/test-app.ts';
 
@@ -18,21 +16,8 @@ const newAthlete = async () => (await api.call<AthleteSummary>('POST', '/api/ath
 const historyOf = (id: string, query = 'task=run&metric=swingSideDropDeg') =>
   api.call<SessionHistory>('GET', `/api/athletes/${id}/session-history?${query}`);
 
-async function addSession(athleteId: string, startUtcMs: number, trials: { task: Task; difference: number }[]) {
-  const { db } = database;
-  const session = await createSession(db, athleteId, {}, startUtcMs);
-  const trialIds: string[] = [];
-  for (const [k, { task, difference }] of trials.entries()) {
-    const { id: trialId } = await createTrial(db, session, task, startUtcMs + k);
-    await closeTrial(db, trialId, startUtcMs + k + 1);
-    const swingSideDropDeg = makeAsymmetry({ difference, ci95: [difference - 1, difference + 1] });
-    const result = { ...makeResult(), asymmetry: { swingSideDropDeg } };
-    await saveResult(db, trialId, result, { dataComplete: true, problem: null });
-    trialIds.push(trialId);
-  }
-  await endSession(db, session.id, startUtcMs + 100);
-  return { sessionId: session.id, trialIds };
-}
+const addSession = (athleteId: string, startUtcMs: number, trials: StoredTrial[]) =>
+  storeSession(database, athleteId, startUtcMs, trials);
 
 describe('the history of an athlete', () => {
   test('has one difference per session, of this task alone, with trials and stances counted', async () => {
