@@ -200,8 +200,9 @@ describe.skipIf(CHROMIUM === undefined)('the history over sessions (needs Chromi
       await route.fulfill({ json: historyOf() });
     });
     await page.reload();
-    await page.getByText('Loading …').waitFor();
+    // The list of trials is there, so what still loads is the sessions.
     await page.getByTestId('history-row').first().waitFor();
+    await page.getByText('Loading …').waitFor();
     release();
     await page.getByTestId('session-plot').waitFor();
     expect(await page.getByTestId('plot-session').count()).toBe(SESSIONS.length);
