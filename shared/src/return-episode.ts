@@ -67,6 +67,8 @@ export interface ReturnDecision {
   /** In the decider's words: return is a continuum, not a switch (Ardern et al. 2016). */
   decision: string;
   reason: string;
+  /** How the criteria stood when it was recorded, the most limiting first; null where an earlier version kept nothing. */
+  criteria: CriterionThen[] | null;
 }
 export type NewReturnDecision = Pick<ReturnDecision, 'deciderName' | 'decision' | 'reason'>;
 
@@ -116,6 +118,16 @@ export interface ReturnCriterionState extends ReturnCriterion {
   sessions: ReturnSession[];
   /** Plain sentences: what was left out. */
   remarks: string[];
+}
+
+/** What a decision was made upon: a criterion and its state at that moment. */
+export interface CriterionThen extends Pick<
+  ReturnCriterionState,
+  'task' | 'metric' | 'limit' | 'sessionsInARow' | 'state' | 'withinInARow' | 'newestUtcMs' | 'version' | 'why'
+> {
+  /** Of the newest session: difference minus reference, in the metric's unit; null where there is none. */
+  change: number | null;
+  ci90: [number, number] | null;
 }
 
 export interface ReturnEpisodeView extends ReturnEpisode {

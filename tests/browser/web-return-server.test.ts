@@ -80,6 +80,9 @@ describe.skipIf(CHROMIUM === undefined)('a return episode on the whole server (n
 
     await page.getByTestId('to-report').click();
     await page.getByTestId('report').waitFor();
+    expect(await page.getByTestId('stood').innerText()).toMatch(
+      /within ±4°, the newest session: Outside the limit; change/,
+    );
     for (const text of ['Outside the limit', DECISION.decision, DECISION.reason])
       expect(await page.getByTestId('report').innerText()).toContain(text);
     expect(problems).toEqual([]);

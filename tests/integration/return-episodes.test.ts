@@ -166,6 +166,28 @@ describe('a decision', () => {
     expect([decisions[0], decisions[decisions.length - 1]]).toEqual([first, second]);
   });
 
+  test('keeps how the criteria stood, whatever is measured or changed afterwards', async () => {
+    const { athleteId, path } = await newEpisode({ baseline: 'unaffected side' });
+    const { id } = await addCriterion(path, { limit: 2 });
+    await storeSession(database, athleteId, ONSET + 1000, [{ task: 'run', difference: 9, placementUncertainty: 1 }]);
+    const [then] = (await view(path)).criteria;
+    const { criteria } = await api.call<ReturnDecision>('POST', `${path}/decisions`, DECISION, 201);
+    const { change, ci90 } = then!.sessions[0]!;
+    expect(change).toBe(9);
+    expect(criteria).toEqual([
+      {
+        ...{ task: 'run', metric: 'swingSideDropDeg', limit: 2, sessionsInARow: 1 },
+        ...{ state: 'outside', withinInARow: 0, newestUtcMs: ONSET + 1000 },
+        ...{ version: then!.version, why: then!.why, change, ci90 },
+      },
+    ]);
+    await api.call('PATCH', `${path}/criteria/${id}`, { limit: 50 });
+    await storeSession(database, athleteId, ONSET + 2000, [{ task: 'run', difference: 0.1, placementUncertainty: 1 }]);
+    const later = await view(path);
+    expect(later.criteria).toMatchObject([{ state: 'within', limit: 50 }]);
+    expect(later.decisions).toMatchObject([{ criteria }]);
+  });
+
   test.each([{ reason: ' ' }, { deciderName: '' }, { decision: '' }, { decidedUtcMs: 1 }])(
     'with %j is refused',
     async (changes) => {

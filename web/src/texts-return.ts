@@ -117,6 +117,11 @@ export const RETURN_TEXTS = {
     decisions: 'Decisions recorded, oldest first',
     noDecisions: 'No decision is recorded.',
     by: (name: string, when: string) => `${name}, ${when}`,
+    stood: 'How the criteria stood then:',
+    stoodNone: 'There was no criterion then.',
+    stoodUnknown: 'How the criteria stood then was not kept: it was recorded by an earlier version.',
+    changeThen: (change: string, interval: string) => `change of left minus right ${change}, ${interval}`,
+    newestThen: (day: string) => `newest session ${day}`,
     because: (why: string) => `Why: ${why}`,
   },
 

@@ -1,6 +1,7 @@
 /** How the criteria of a return episode stand today. Nothing here is a clearance: the decision is a person's. */
 import { RETURN_SESSIONS_SHOWN_MAX } from '@ambipede/shared';
 import type {
+  CriterionThen,
   ReturnBaseline,
   ReturnCriterion,
   ReturnCriterionState,
@@ -61,6 +62,13 @@ export function mostLimitingFirst(states: readonly ReturnCriterionState[]): Retu
   const share = ({ sessions, limit }: ReturnCriterionState): number =>
     Math.abs(sessions[sessions.length - 1]?.change ?? 0) / limit;
   return [...states].sort((a, b) => LIMITING.indexOf(a.state) - LIMITING.indexOf(b.state) || share(b) - share(a));
+}
+
+/** What a decision keeps of a state. */
+export function stateToKeep(criterion: ReturnCriterionState): CriterionThen {
+  const { task, metric, limit, sessionsInARow, state, withinInARow, newestUtcMs, version, why, sessions } = criterion;
+  const { change = null, ci90 = null } = sessions[sessions.length - 1] ?? {};
+  return { task, metric, limit, sessionsInARow, state, withinInARow, newestUtcMs, version, why, change, ci90 };
 }
 
 /** Also those whose trials gave no difference: an older session must not stand for them. Oldest first. */

@@ -1,8 +1,9 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
-import { CAUTIONS, RETURN_CRITERIA_MAX, type ReturnEpisode, type ReturnEpisodeView } from '@ambipede/shared';
+import { CAUTIONS, RETURN_CRITERIA_MAX } from '@ambipede/shared';
+import type { ReturnCriterionState, ReturnEpisode, ReturnEpisodeView } from '@ambipede/shared';
 import { ApiProblem, conflict, notFound } from '../errors.ts';
 import { AHEAD_MS_MAX } from '../history/annotation-rules.ts';
-import { criterionState, mostLimitingFirst } from '../history/return-state.ts';
+import { criterionState, mostLimitingFirst, stateToKeep } from '../history/return-state.ts';
 import type { Db } from '../store/database.ts';
 import {
   addReturnCriterion,
@@ -44,6 +45,17 @@ export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPlug
     const message = 'onsetUtcMs lies in the future. Give the time of the injury, in ms since 1970 UTC.';
     throw new ApiProblem(400, 'invalid-return-episode', message);
   };
+  /** As they stand now, the most limiting first. */
+  const statesOf = async (episode: ReturnEpisode): Promise<ReturnCriterionState[]> => {
+    const criteria = await listReturnCriteria(db, episode.id);
+    const trials = await listTrialDifferencesOf(db, episode.athleteId, criteria);
+    const states = criteria.map((criterion) => {
+      const { task, metric } = criterion;
+      const own = trials.filter((trial) => trial.task === task && trial.metric === metric);
+      return criterionState(episode, criterion, own);
+    });
+    return mostLimitingFirst(states);
+  };
   const createdUtcMs = (): number => Math.round(nowUtcMs());
 
   return async (app) => {
@@ -60,17 +72,8 @@ export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPlug
     });
     app.get(ONE, { schema: { params: EpisodeParams } }, async (request): Promise<ReturnEpisodeView> => {
       const episode = await requireEpisode(request.params);
-      const [criteria, decisions] = await Promise.all([
-        listReturnCriteria(db, episode.id),
-        listReturnDecisions(db, episode.id),
-      ]);
-      const trials = await listTrialDifferencesOf(db, episode.athleteId, criteria);
-      const states = criteria.map((criterion) => {
-        const { task, metric } = criterion;
-        const own = trials.filter((trial) => trial.task === task && trial.metric === metric);
-        return criterionState(episode, criterion, own);
-      });
-      return { ...episode, criteria: mostLimitingFirst(states), decisions, cautions: CAUTIONS };
+      const [criteria, decisions] = await Promise.all([statesOf(episode), listReturnDecisions(db, episode.id)]);
+      return { ...episode, criteria, decisions, cautions: CAUTIONS };
     });
     app.patch(ONE, { schema: { params: EpisodeParams, body: EpisodeChangeBody } }, async (request) => {
       refuseFuture(request.body.onsetUtcMs);
@@ -105,11 +108,13 @@ export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPlug
       `${ONE}/decisions`,
       { schema: { params: EpisodeParams, body: NewDecisionBody } },
       async (request, reply) => {
-        const { id: episodeId } = await requireEpisode(request.params);
+        const episode = await requireEpisode(request.params);
         const { deciderName, decision, reason } = request.body;
+        const criteria = (await statesOf(episode)).map(stateToKeep);
         reply.code(201);
         return addReturnDecision(db, {
-          episodeId,
+          episodeId: episode.id,
+          criteria,
           decidedUtcMs: createdUtcMs(),
           deciderName: deciderName.trim(),
           decision: decision.trim(),

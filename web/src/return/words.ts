@@ -1,5 +1,6 @@
 /** A criterion in words and figures, as the server gave them. */
-import { METRICS, type ReturnBaseline, type ReturnCriterion, type ReturnSession } from '@ambipede/shared';
+import { METRICS } from '@ambipede/shared';
+import type { CriterionThen, ReturnBaseline, ReturnCriterion, ReturnSession } from '@ambipede/shared';
 import { fixed, signed, unitText, withUnit } from '../numbers.ts';
 import { TEXTS } from '../texts.ts';
 
@@ -26,7 +27,10 @@ export function changeWords({ change }: ReturnSession, { metric }: ReturnCriteri
   return TEXTS.return.moved(amount, change > 0 ? 'left' : 'right', basis);
 }
 
-export function intervalWords({ ci90 }: ReturnSession, { metric }: ReturnCriterion): string {
+export function intervalWords(
+  { ci90 }: Pick<ReturnSession, 'ci90'>,
+  { metric }: Pick<ReturnCriterion, 'metric'>,
+): string {
   if (ci90 === null) return TEXTS.return.noInterval;
   return TEXTS.return.interval(signed(ci90[0], METRICS[metric]), signed(ci90[1], METRICS[metric]));
 }
@@ -39,4 +43,15 @@ export function behindWords(session: ReturnSession, { metric }: ReturnCriterion)
   if (difference !== null) parts.push(TEXTS.return.difference(signed(difference, METRICS[metric])));
   if (placementUncertainty !== null) parts.push(TEXTS.return.seat(withUnit(placementUncertainty, METRICS[metric])));
   return parts.join(' · ');
+}
+
+/** A criterion as it stood when somebody decided. */
+export function criterionThenWords(then: CriterionThen): string {
+  const { metric, sessionsInARow, state, change, newestUtcMs, withinInARow } = then;
+  const what = TEXTS.return.within(criterionName(then), limitText(then), sessionsInARow);
+  const parts = [`${what}: ${TEXTS.return.state[state]}`];
+  if (change !== null) parts.push(TEXTS.return.changeThen(signed(change, METRICS[metric]), intervalWords(then, then)));
+  if (newestUtcMs !== null) parts.push(TEXTS.return.newestThen(dayText(newestUtcMs)));
+  parts.push(TEXTS.return.row(withinInARow, sessionsInARow));
+  return `${parts.join('; ')}.`;
 }

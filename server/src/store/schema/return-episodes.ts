@@ -1,6 +1,6 @@
-import { bigint, check, doublePrecision, index, integer, pgTable, text, uuid } from 'drizzle-orm/pg-core';
+import { bigint, check, doublePrecision, index, integer, jsonb, pgTable, text, uuid } from 'drizzle-orm/pg-core';
 import { sql } from 'drizzle-orm';
-import type { StanceMetricKey, TaskInfo } from '@ambipede/shared';
+import type { CriterionThen, StanceMetricKey, TaskInfo } from '@ambipede/shared';
 import { athletes } from './athletes.ts';
 
 /** The way of one athlete back to training after one injury. */
@@ -61,6 +61,8 @@ export const returnDecisions = pgTable(
     /** In the decider's words: return is a continuum, not a switch. */
     decision: text('decision').notNull(),
     reason: text('reason').notNull(),
+    /** How the criteria stood at that moment; null for decisions of versions that did not keep it. */
+    criteria: jsonb('criteria').$type<CriterionThen[]>(),
   },
   (table) => [
     index('return_decisions_of_episode').on(table.episodeId, table.decidedUtcMs),

@@ -22,6 +22,8 @@ export const sessions = pgTable(
       .references(() => athletes.id, { onDelete: 'cascade' }),
     startedUtcMs: bigint('started_utc_ms', { mode: 'number' }).notNull(),
     endedUtcMs: bigint('ended_utc_ms', { mode: 'number' }),
+    /** For a session that came from files: which, in a few words. Null: its sensors streamed to this server. */
+    importedFrom: text('imported_from'),
   },
   (table) => [
     // One open session per athlete, held by the database.
