@@ -1,23 +1,13 @@
 /** The text files of a recording folder: tables with and without a header, events, acquisition times. */
-import { readdir, readFile } from 'node:fs/promises';
-import { basename, join } from 'node:path';
+import { basename } from 'node:path';
 import type { Mark } from '../motion/types.ts';
 import { RecordingError } from './recording-error.ts';
-
-export async function listFiles(folder: string): Promise<string[]> {
-  const entries = await readdir(folder, { withFileTypes: true, recursive: true }).catch((cause: unknown) => {
-    throw new RecordingError(
-      `Cannot read the folder ${folder}: ${cause instanceof Error ? cause.message : String(cause)}`,
-    );
-  });
-  return entries.filter((entry) => entry.isFile()).map((entry) => join(entry.parentPath, entry.name));
-}
+import type { RecordingFiles } from './recording-files.ts';
 
 /** A tab-separated file with a header row, as one record a row. */
-export async function readTable(path: string): Promise<Record<string, string>[]> {
-  const text = await readFile(path, 'utf8').catch(() => {
-    throw new RecordingError(`${basename(path)} is missing or cannot be read.`);
-  });
+export async function readTable(files: RecordingFiles, path: string): Promise<Record<string, string>[]> {
+  const text = await files.text(path).catch(() => null);
+  if (text === null) throw new RecordingError(`${basename(path)} is missing or cannot be read.`);
   const lines = text.split(/\r?\n/).filter((line) => line !== '');
   const header = (lines[0] ?? '').split('\t').map((name) => name.trim());
   return lines.slice(1).map((line) => {
@@ -27,10 +17,12 @@ export async function readTable(path: string): Promise<Record<string, string>[]>
 }
 
 /** Rows of numbers, no header; `n/a` (missing, by BIDS) and empty cells become NaN. */
-export async function readNumbers(path: string, columns: number): Promise<number[][]> {
+export async function readNumbers(files: RecordingFiles, path: string, columns: number): Promise<number[][]> {
+  const whole = await files.text(path);
+  if (whole === null) throw new RecordingError(`${basename(path)} is missing or cannot be read.`);
   const rows: number[][] = [];
   let line = 0;
-  for (const text of (await readFile(path, 'utf8')).split('\n')) {
+  for (const text of whole.split('\n')) {
     line += 1;
     if (text.trim() === '') continue;
     const cells = text.split('\t').map((cell) => cell.trim());
@@ -53,10 +45,9 @@ function toNumber(cell: string, path: string, line: number): number {
   );
 }
 
-export async function readSidecar(path: string): Promise<Record<string, unknown>> {
-  const text = await readFile(path, 'utf8').catch(() => {
-    throw new RecordingError(`${basename(path)} is missing beside its motion.tsv.`);
-  });
+export async function readSidecar(files: RecordingFiles, path: string): Promise<Record<string, unknown>> {
+  const text = await files.text(path).catch(() => null);
+  if (text === null) throw new RecordingError(`${basename(path)} is missing beside its motion.tsv.`);
   try {
     return JSON.parse(text) as Record<string, unknown>;
   } catch (cause) {
@@ -67,10 +58,13 @@ export async function readSidecar(path: string): Promise<Record<string, unknown>
 }
 
 /** Seconds on the wall clock by file name, from every *_scans.tsv. */
-export async function readAcquisitionTimes(files: readonly string[]): Promise<Map<string, number>> {
+export async function readAcquisitionTimes(
+  files: RecordingFiles,
+  paths: readonly string[],
+): Promise<Map<string, number>> {
   const times = new Map<string, number>();
-  for (const path of files.filter((name) => name.endsWith('_scans.tsv'))) {
-    for (const row of await readTable(path)) {
+  for (const path of paths.filter((name) => name.endsWith('_scans.tsv'))) {
+    for (const row of await readTable(files, path)) {
       const text = row['acq_time'] ?? '';
       // A time without a zone is taken as UTC for all files alike: only differences count.
       const ms = Date.parse(/(Z|[+-]\d\d:?\d\d)$/.test(text) ? text : `${text}Z`);
@@ -90,10 +84,10 @@ function subMillisecondS(text: string): number {
 export const RESULT_SPAN = 'result_span';
 
 /** Events of every *_events.tsv in order of time; `n/a` durations count as 0. */
-export async function readMarks(files: readonly string[]): Promise<Mark[]> {
+export async function readMarks(files: RecordingFiles, paths: readonly string[]): Promise<Mark[]> {
   const marks: Mark[] = [];
-  for (const path of files.filter((name) => name.endsWith('_events.tsv'))) {
-    for (const row of await readTable(path)) {
+  for (const path of paths.filter((name) => name.endsWith('_events.tsv'))) {
+    for (const row of await readTable(files, path)) {
       const startS = Number(row['onset']);
       const durationS = Number(row['duration']);
       if (!Number.isFinite(startS)) continue;

@@ -2,11 +2,11 @@
  * The body mass of the person in a recording, from `participants.tsv` (BIDS specification, Modality agnostic files). The
  * column `weight` is common practice, in kg unless `participants.json` names another unit.
  */
-import { readFile } from 'node:fs/promises';
-import { basename, dirname, join, resolve } from 'node:path';
+import { basename, dirname, join } from 'node:path';
 import { BODY_MASS_KG_MAX, BODY_MASS_KG_MIN } from '@ambipede/shared';
 import { readTable } from './bids-tables.ts';
 import { RecordingError } from './recording-error.ts';
+import { filesOfFolder, type RecordingFiles } from './recording-files.ts';
 
 export const BODY_MASS = {
   /** A value outside is taken for a slip of the unit. */
@@ -23,15 +23,18 @@ const KG_PER: Record<string, number> = { kg: 1, g: 1e-3, lb: 0.45359237 };
  * @returns null when there is no table, no row of this subject, or no value: another person's mass is never taken.
  * @throws RecordingError for a value, a unit or a table that cannot be right.
  */
-export async function readBodyMassKg(folder: string, motionFile: string): Promise<number | null> {
+export async function readBodyMassKg(source: string | RecordingFiles, motionFile: string): Promise<number | null> {
+  const files = typeof source === 'string' ? filesOfFolder(source) : source;
   const subject = /^(sub-[^_]+)_/.exec(basename(motionFile))?.[1];
-  const place = subject === undefined ? null : await nearestTable(resolve(folder));
+  const place = subject === undefined ? null : await nearestTable(files);
   if (place === null) return null;
-  const rows = (await readTable(join(place, 'participants.tsv'))).filter((row) => row['participant_id'] === subject);
+  const rows = (await readTable(files, join(place, 'participants.tsv'))).filter(
+    (row) => row['participant_id'] === subject,
+  );
   if (rows.length > 1) throw new RecordingError(`participants.tsv has ${rows.length} rows for ${subject}: keep one.`);
   const text = rows[0]?.['weight'] ?? 'n/a';
   if (text === 'n/a' || text === '') return null;
-  const unit = await unitIn(place);
+  const unit = await unitIn(files, place);
   const kg = Number(text) * (KG_PER[unit] ?? NaN);
   if (!(kg >= BODY_MASS.kgMin && kg <= BODY_MASS.kgMax)) {
     throw new RecordingError(
@@ -41,18 +44,18 @@ export async function readBodyMassKg(folder: string, motionFile: string): Promis
   return kg;
 }
 
-async function nearestTable(folder: string): Promise<string | null> {
-  let at = folder;
+async function nearestTable(files: RecordingFiles): Promise<string | null> {
+  let at = files.root;
   for (let up = 0; up <= BODY_MASS.foldersUpMax; up += 1) {
-    if ((await textOf(join(at, 'participants.tsv'))) !== null) return at;
-    if ((await textOf(join(at, 'dataset_description.json'))) !== null || dirname(at) === at) return null;
+    if ((await files.text(join(at, 'participants.tsv'))) !== null) return at;
+    if ((await files.text(join(at, 'dataset_description.json'))) !== null || dirname(at) === at) return null;
     at = dirname(at);
   }
   return null;
 }
 
-async function unitIn(place: string): Promise<string> {
-  const text = await textOf(join(place, 'participants.json'));
+async function unitIn(files: RecordingFiles, place: string): Promise<string> {
+  const text = await files.text(join(place, 'participants.json'));
   if (text === null) return 'kg';
   try {
     const sidecar = JSON.parse(text) as { weight?: { Units?: unknown } };
@@ -62,14 +65,4 @@ async function unitIn(place: string): Promise<string> {
       `participants.json is not valid JSON: ${cause instanceof Error ? cause.message : String(cause)}`,
     );
   }
-}
-
-/** Null when there is no such file. */
-async function textOf(path: string): Promise<string | null> {
-  return readFile(path, 'utf8').catch((cause: unknown) => {
-    if ((cause as { code?: string }).code === 'ENOENT') return null;
-    throw new RecordingError(
-      `${basename(path)} cannot be read: ${cause instanceof Error ? cause.message : String(cause)}`,
-    );
-  });
 }
