@@ -42,11 +42,19 @@ export class ApiFailure extends Error {
   }
 }
 
+let heed: (code: string, askedMs: number) => void = () => undefined;
+
+/** Of every error that the server answers with `listener` is told its code, and when it was asked (ms of `performance.now()`). */
+export function onRefusal(listener: typeof heed): void {
+  heed = listener;
+}
+
 export async function request<T>(
   method: 'GET' | 'POST' | 'PUT' | 'PATCH' | 'DELETE',
   path: string,
   body?: unknown,
 ): Promise<T> {
+  const askedMs = performance.now();
   let response: Response;
   let text: string;
   try {
@@ -70,6 +78,7 @@ export async function request<T>(
   }
   if (response.ok) return answer as T;
   const error = (answer as Partial<ApiError>).error;
+  if (error !== undefined) heed(error.code, askedMs);
   throw new ApiFailure(error?.code ?? 'unreadable', error?.message ?? TEXTS.api.unreadable(response.status), false);
 }
 

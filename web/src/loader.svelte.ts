@@ -1,4 +1,5 @@
 /** A value that comes from the server: what is known, what went wrong, and since when it is old. */
+import { NOT_ALLOWED } from '@ambipede/shared';
 import { ApiFailure } from './api.ts';
 
 export class Loader<T> {
@@ -28,6 +29,8 @@ export class Loader<T> {
     } catch (cause) {
       if (attempt !== this.#attempt) return;
       this.failure = cause instanceof ApiFailure ? cause : new ApiFailure('page', String(cause), false);
+      // What may no longer be seen does not stay on screen.
+      if (this.failure.code === NOT_ALLOWED) this.value = null;
       this.oldS = this.value === null ? null : Math.round((Date.now() - this.#loadedAtMs) / 1000);
     }
   }

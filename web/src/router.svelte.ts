@@ -1,15 +1,17 @@
 /**
  * The address after the hash decides the page: #/, #/sensors, #/live/<athlete>, #/history/<athlete>, #/return/<athlete>,
- * #/report/<athlete>/<episode>, #/trial/<trial>.
+ * #/report/<athlete>/<episode>, #/trial/<trial>, #/consent/<athlete>, #/re-analysis, #/account, #/accounts, #/audit, #/retention.
  */
 export type Route =
   | { page: 'roster' }
-  | { page: 'sensors' }
+  | { page: PageOfNone }
   | { page: PageOfOne; id: string }
   | { page: 'report'; id: string; episodeId: string }
   | { page: 'unknown' };
 
-const PAGES_OF_ONE = ['live', 'history', 'return', 'trial'] as const;
+const PAGES_OF_NONE = ['sensors', 're-analysis', 'account', 'accounts', 'audit', 'retention'] as const;
+type PageOfNone = (typeof PAGES_OF_NONE)[number];
+const PAGES_OF_ONE = ['live', 'history', 'return', 'trial', 'consent'] as const;
 type PageOfOne = (typeof PAGES_OF_ONE)[number];
 
 export function readRoute(hash: string): Route {
@@ -17,7 +19,7 @@ export function readRoute(hash: string): Route {
   if (rest.length > 0) return { page: 'unknown' };
   if (id === '') {
     if (page === '') return { page: 'roster' };
-    return page === 'sensors' ? { page } : { page: 'unknown' };
+    return { page: PAGES_OF_NONE.find((each) => each === page) ?? 'unknown' };
   }
   try {
     if (page === 'report' && episodeId !== '') {
@@ -30,6 +32,8 @@ export function readRoute(hash: string): Route {
     return { page: 'unknown' };
   }
 }
+
+export const RE_ANALYSIS_LINK = '#/re-analysis';
 
 export function linkTo(page: PageOfOne, id: string): string {
   return `#/${page}/${encodeURIComponent(id)}`;

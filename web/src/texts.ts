@@ -2,6 +2,7 @@
 import type { LeadInStep, Place, Side, Task, TrialState } from '@ambipede/shared';
 import { CUE_TEXTS } from './texts-cue.ts';
 import { HISTORY_TEXTS } from './texts-history.ts';
+import { RE_ANALYSIS_TEXTS } from './texts-re-analysis.ts';
 import { RETURN_TEXTS } from './texts-return.ts';
 import { SENSOR_TEXTS, plural } from './texts-sensors.ts';
 import { SETUP_TEXTS } from './texts-setup.ts';
@@ -103,6 +104,7 @@ export const TEXTS = {
 
   ...CUE_TEXTS,
   ...HISTORY_TEXTS,
+  ...RE_ANALYSIS_TEXTS,
   ...RETURN_TEXTS,
   ...SENSOR_TEXTS,
   ...SETUP_TEXTS,

@@ -3,8 +3,7 @@
  * keeps when the waiting ends is analysed when it arrives: the trial is then done again.
  */
 import { setTimeout as sleep } from 'node:timers/promises';
-import { PLACES } from '@ambipede/shared';
-import type { TrialSummary } from '@ambipede/shared';
+import type { Place, TrialSummary } from '@ambipede/shared';
 import { messageOf } from '../errors.ts';
 import type { DatasetNames } from '../exchange/motion-bids-writer.ts';
 import type { Db } from '../store/database.ts';
@@ -16,6 +15,8 @@ import { findTrial, markReanalysing } from '../store/trials.ts';
 import { AnalysisFailure } from './analysis-thread.ts';
 import type { AnalysisThread, RecordingInputs } from './analysis-thread.ts';
 import { AwaitedSamples } from './awaited-samples.ts';
+import { missingAtEnd, reachOf } from './missing-end.ts';
+import type { Reach } from './missing-end.ts';
 import { completedSpans, loadWindows } from './raw-windows.ts';
 import type { Devices } from './raw-windows.ts';
 import { TRIAL_AFTER_MS, TRIAL_BEFORE_MS, windowsOf } from './recording.ts';
@@ -26,8 +27,6 @@ export const COVERAGE_WAIT_MS_MAX = 15_000;
 /** The same when the sensor is not connected at all. */
 export const RECONNECT_WAIT_MS_MAX = 5000;
 const COVERAGE_POLL_MS = 200;
-/** Less than this missing at the end is not worth a sentence. */
-const MISSING_END_MS_TOLD = 200;
 /** No device keeps samples for longer: a trial that missed some is then left as it is. */
 export const LATE_DATA_MS_MAX = 48 * 3_600_000;
 /** Pause before a database that went away is asked again. */
@@ -100,6 +99,36 @@ export class Finaliser {
     });
   }
 
+  /** Trials wait for their result, or it is being made. */
+  get isBusy(): boolean {
+    return this.#running.size > 0;
+  }
+
+  async idle(): Promise<void> {
+    while (this.isBusy) await Promise.all(this.#running.values());
+  }
+
+  /**
+   * Analyses a stored trial again, in its turn, and lets `store` take what came out within the same turn: no newer samples are
+   * analysed in between. Leaves the trial as it is. Throws AnalysisFailure when there can be no new result, or only one
+   * without the samples of a place that was measured.
+   */
+  async analyseAgain(
+    trial: TrialSummary,
+    measured: readonly Place[],
+    store: (result: StoredResult, problem: string | null) => Promise<void>,
+  ): Promise<void> {
+    await this.#turns.take(async () => {
+      const inputs = await this.#load(trial);
+      const reach = reachOf(inputs[0], inputs[2]);
+      const gone = measured.filter((place) => !reach[place]?.within);
+      if (gone.length > 0)
+        throw new AnalysisFailure(`No samples of this trial are stored of the sensor at: ${gone.join(', ')}.`);
+      const result = await this.#deps.analysis.analyse(inputs);
+      await store(result, trial.importedFrom == null ? missingAtEnd(inputs[0], reach) : null);
+    });
+  }
+
   async #untilDone(trialId: string): Promise<void> {
     do {
       try {
@@ -119,13 +148,15 @@ export class Finaliser {
     const trial = await findTrial(db, trialId);
     if (!trial) return void this.#outdated.delete(trialId);
     const devices = await sessionDevices(db, trial.sessionId);
-    this.#await(trial, devices);
-    const complete = await this.#waitForSamples(trial, devices);
+    // Of a recording from a file, nothing is still on its way.
+    const isImported = trial.importedFrom != null;
+    if (!isImported) this.#await(trial, devices);
+    const complete = isImported || (await this.#waitForSamples(trial, devices));
     if (this.#closed) return;
     this.#outdated.delete(trialId);
     const { problem, result } = await this.#turns.take(async () => ({
       // Of the moment at which the samples are read, which may be long after the wait for them.
-      problem: await this.#missingAtEnd(trial, devices),
+      problem: isImported ? null : await this.#missingAtEnd(trial, devices),
       result: await this.#deps.analysis.analyse(await this.#load(trial)).catch(asFailure),
     }));
     if (result instanceof AnalysisFailure)
@@ -178,16 +209,10 @@ export class Finaliser {
 
   async #missingAtEnd(trial: TrialSummary, devices: Devices): Promise<string | null> {
     const until = await durableUntilUtcMs(this.#deps.db, Object.values(devices));
-    const sentences: string[] = [];
-    for (const place of PLACES) {
-      const deviceId = devices[place];
-      if (!deviceId) continue;
-      const missingMs = endOf(trial) - Math.max(until.get(deviceId) ?? 0, trial.startedUtcMs);
-      if (missingMs <= MISSING_END_MS_TOLD) continue;
-      sentences.push(`The last ${(missingMs / 1000).toFixed(1)} s of the ${place} sensor had not arrived.`);
-    }
-    if (sentences.length === 0) return null;
-    return `${sentences.join(' ')} The trial is analysed again when they do.`;
+    const reach: Reach = {};
+    for (const [place, deviceId] of Object.entries(devices))
+      reach[place as Place] = { untilUtcMs: until.get(deviceId) ?? 0 };
+    return missingAtEnd({ startUtcMs: trial.startedUtcMs, endUtcMs: endOf(trial) }, reach);
   }
 }
 

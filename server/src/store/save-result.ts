@@ -20,23 +20,34 @@ export type StoredResult = Pick<
 export async function saveResult(
   db: Db,
   id: string,
-  { stances: kept, asymmetry, version, quality, taskSummary, waveforms }: StoredResult,
+  result: StoredResult,
   outcome: { problem: string | null; dataComplete: boolean },
 ): Promise<void> {
+  await db.execute(sql`
+    with ${resultRows(id, result)}
+    update ${trials} set ${resultColumns(result)}, problem = ${outcome.problem}, data_complete = ${outcome.dataComplete}
+    where ${trials.id} = ${id}`);
+}
+
+/** Parts of a statement that leave the trial with the stances and differences of this result alone. */
+export function resultRows(id: string, { stances: kept, asymmetry }: StoredResult, onlyIf: SQL = sql`true`): SQL {
   const stanceRows = kept.map((stance) => ({ trialId: id, ...stance }));
   const keptMetrics = metricRows(id, asymmetry);
-  await db.execute(sql`
-    with stances_gone as (
+  return sql`
+    stances_gone as (
       delete from ${stances} where ${stances.trialId} = ${id}
-        and ${stances.id} <> all(${arrayLiteral(kept.map((stance) => stance.id))}::int[])
+        and ${stances.id} <> all(${arrayLiteral(kept.map((stance) => stance.id))}::int[]) and ${onlyIf}
     ), metrics_gone as (
       delete from ${trialMetrics} where ${trialMetrics.trialId} = ${id}
-        and ${trialMetrics.metric} <> all(${arrayLiteral(keptMetrics.map(({ metric }) => metric))}::text[])
-    ), stances_kept as (${upsert(stances, 'stances', ['trialId', 'id'], stanceRows)}),
-    metrics_kept as (${upsert(trialMetrics, 'trial_metrics', ['trialId', 'metric'], keptMetrics)})
-    update ${trials} set state = 'final', version = ${version}, quality = ${json(quality)}, task_summary = ${json(taskSummary)},
-      waveforms = ${json(waveforms)}, problem = ${outcome.problem}, data_complete = ${outcome.dataComplete}
-    where ${trials.id} = ${id}`);
+        and ${trialMetrics.metric} <> all(${arrayLiteral(keptMetrics.map(({ metric }) => metric))}::text[]) and ${onlyIf}
+    ), stances_kept as (${upsert(stances, 'stances', ['trialId', 'id'], stanceRows, onlyIf)}),
+    metrics_kept as (${upsert(trialMetrics, 'trial_metrics', ['trialId', 'metric'], keptMetrics, onlyIf)})`;
+}
+
+/** What the trial itself has of a result, to be set by an update. */
+export function resultColumns({ version, quality, taskSummary, waveforms }: StoredResult): SQL {
+  return sql`state = 'final', version = ${version}, quality = ${json(quality)}, task_summary = ${json(taskSummary)},
+      waveforms = ${json(waveforms)}`;
 }
 
 /** What an earlier result left is removed: it is not what the trial holds. */
@@ -58,7 +69,13 @@ function json(value: unknown): SQL {
 }
 
 /** Inserts `rows`, or overwrites those with the same key. Their keys are those of the table's columns in TypeScript. */
-function upsert(table: PgTable, name: string, key: readonly string[], rows: readonly Record<string, unknown>[]): SQL {
+function upsert(
+  table: PgTable,
+  name: string,
+  key: readonly string[],
+  rows: readonly Record<string, unknown>[],
+  onlyIf: SQL,
+): SQL {
   const columns = Object.entries(getTableColumns(table)).map(([property, column]) => ({ property, name: column.name }));
   const named = rows.map((row) =>
     Object.fromEntries(columns.map(({ property, name: column }) => [column, row[property] ?? null])),
@@ -74,6 +91,7 @@ function upsert(table: PgTable, name: string, key: readonly string[], rows: read
   );
   return sql`insert into ${table} (${list(columns)})
     select ${list(columns)} from jsonb_populate_recordset(null::${sql.identifier(name)}, ${json(named)})
+    where ${onlyIf}
     on conflict (${list(columns.filter(({ property }) => key.includes(property)))})
     do update set ${sql.join(assignments, sql`, `)}`;
 }
