@@ -7,39 +7,47 @@
  *   /metrics, /healthz: the same parts with counting around them (ops/)
  *   /api    > session service > store, live hub, finaliser
  */
-import Fastify, { LogController } from 'fastify';
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
-import { TypeBoxValidatorCompiler } from '@fastify/type-provider-typebox';
+import { installAccess, type AccessOptions } from './access/install.ts';
+import { erasedListInMemory } from './erased-list.ts';
 import { messageOf } from './errors.ts';
+import { makeHttpServer } from './http-server.ts';
 import type { IngestDependencies } from './ingest/ingest.ts';
 import { QUEUE_SAMPLES_MAX } from './ingest/limits.ts';
 import { makeUtcClock } from './ingest/utc-clock.ts';
 import { CountedAnalysis, CountedFanout, CountedIngest } from './ops/counted.ts';
 import { watchEventLoop } from './ops/event-loop-delay.ts';
 import { makeMetrics } from './ops/metrics.ts';
-import { withoutPersonalData } from './ops/safe-log.ts';
+import { accountRoutes } from './routes/accounts.ts';
 import { annotationRoutes } from './routes/annotations.ts';
 import { limitedProblems } from './ops/problem-log.ts';
 import { athleteRoutes } from './routes/athletes.ts';
-import { installErrorHandler } from './routes/error-handler.ts';
+import { careRoutes } from './routes/care.ts';
 import { exportRoutes } from './routes/exports.ts';
 import { healthRoutes } from './routes/health.ts';
 import { historyRoutes } from './routes/history.ts';
+import { importRoutes } from './routes/imports.ts';
 import { ladderRoutes } from './routes/ladder.ts';
 import { metricsRoutes } from './routes/metrics.ts';
-import { installRequestLog } from './routes/request-log.ts';
+import { privacyRoutes } from './routes/privacy.ts';
+import { reAnalysisRoutes } from './routes/re-analysis.ts';
 import { returnEpisodeRoutes } from './routes/return-episodes.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { sessionRoutes } from './routes/sessions.ts';
 import { trialRoutes } from './routes/trials.ts';
-import { installSockets } from './routes/upgrade.ts';
+import { signInRoutes } from './routes/sign-in.ts';
+import { installSockets, type Sockets } from './routes/upgrade.ts';
 import { installWeb } from './routes/web.ts';
 import { EnrolmentService } from './session/enrolment-service.ts';
 import { Enrolments } from './session/enrolments.ts';
+import { ErasureService, type ErasedList } from './session/erasure.ts';
 import { Finaliser } from './session/finaliser.ts';
+import { ImportService } from './session/import-service.ts';
 import { LiveHub } from './session/live-hub.ts';
+import { RetentionService } from './session/retention.ts';
 import { PipelineRestarter } from './session/pipeline-restarter.ts';
 import { Placements } from './session/placements.ts';
+import { ReAnalysis } from './session/re-analysis.ts';
 import { recover } from './session/recovery.ts';
 import { RefusedSensors } from './session/refused-sensors.ts';
 import { SensorRegister } from './session/sensor-register.ts';
@@ -47,7 +55,6 @@ import { SensorService } from './session/sensor-service.ts';
 import { SessionService } from './session/session-service.ts';
 import { TurnsOfEach } from './session/turns-of-each.ts';
 import { Turns } from './session/turns.ts';
-import { athleteExists } from './store/athletes.ts';
 import type { Database } from './store/database.ts';
 import { createRawLog } from './store/raw-batches.ts';
 import { listPlacedSensors, listSensors, listTokenHashes } from './store/sensors.ts';
@@ -57,24 +64,27 @@ export interface AppDependencies {
   database: Database;
   webDir: string;
   logger: FastifyBaseLogger;
+  access: AccessOptions;
+  /** The server's own certificate and key, PEM; null: plain HTTP, or a proxy that ends TLS. */
+  tls?: { cert: Buffer; key: Buffer } | null;
+  /** Ids of erased athletes; without one they are forgotten with the server. */
+  erasedList?: ErasedList;
   /** Server time in ms UTC. */
   nowUtcMs?: () => number;
 }
-
-const REQUEST_BYTES_MAX = 64 * 1024;
 
 export async function buildApp({
   database,
   webDir,
   logger,
+  access: accessOptions,
+  tls = null,
+  erasedList = erasedListInMemory(),
   nowUtcMs = makeUtcClock(),
 }: AppDependencies): Promise<FastifyInstance> {
   const { db, sql } = database;
-  const app = Fastify({
-    loggerInstance: withoutPersonalData(logger),
-    bodyLimit: REQUEST_BYTES_MAX,
-    logController: new LogController({ disableRequestLogging: true }),
-  });
+  const publicUrl = accessOptions.kind === 'accounts' ? accessOptions.publicUrl : null;
+  const app = makeHttpServer({ logger, tls, behindProxy: publicUrl !== null });
   const onProblem = limitedProblems(
     (problem, deviceId) => app.log.warn({ deviceId }, problem),
     () => performance.now(),
@@ -141,6 +151,7 @@ export async function buildApp({
       });
     },
   });
+  const reAnalysis = new ReAnalysis({ db, finaliser, nowUtcMs, onProblem });
   const turns = new Turns();
   const athleteTurns = new TurnsOfEach();
   const sessionService = new SessionService({
@@ -157,18 +168,27 @@ export async function buildApp({
   const expel = (deviceId: string): void => ingest.expel(deviceId);
   const enrolmentService = new EnrolmentService({ db, enrolments, expel, turns });
 
-  installErrorHandler(app);
-  installRequestLog(app);
-  app.setValidatorCompiler(TypeBoxValidatorCompiler);
-  await app.register(athleteRoutes(db, sessionService));
-  await app.register(annotationRoutes(db, nowUtcMs));
-  await app.register(historyRoutes(db));
+  const onAccessChange = (): void => sockets.recheckViewers();
+  const { access, audit, signIns, cookie, viewerGate, onPasswordChanged } = await installAccess(app, accessOptions, {
+    ...{ db, nowUtcMs, encrypted: tls !== null },
+  });
+  await app.register(athleteRoutes(db, access, sessionService, nowUtcMs));
+  await app.register(annotationRoutes(db, access, nowUtcMs));
+  await app.register(historyRoutes(db, access));
   await app.register(returnEpisodeRoutes(db, nowUtcMs));
   await app.register(ladderRoutes(db));
   await app.register(sensorRoutes(sensorService, enrolmentService, refused));
   await app.register(sessionRoutes(sessionService));
   await app.register(trialRoutes(db, sessionService, finaliser));
   await app.register(exportRoutes(db, finaliser));
+  await app.register(importRoutes(new ImportService({ database, finaliser, nowUtcMs, athleteTurns })));
+  await app.register(reAnalysisRoutes(reAnalysis));
+  await app.register(signInRoutes({ db, signIns, cookie, audit, onAccessChange, onPasswordChanged }));
+  await app.register(accountRoutes({ db, nowUtcMs, onAccessChange }));
+  await app.register(careRoutes({ db, nowUtcMs, onAccessChange }));
+  const erasure = new ErasureService({ db, hub, placements, athleteTurns, erasedList, onAccessChange });
+  const retention = new RetentionService({ db, nowUtcMs, onProblem });
+  await app.register(privacyRoutes({ db, erasure, retention, nowUtcMs }));
   const storageState = () => ingest.storageState();
   const queueSamplesMax = QUEUE_SAMPLES_MAX;
   await app.register(healthRoutes({ askDatabase: () => sql`select 1`, storageState, queueSamplesMax }));
@@ -182,13 +202,19 @@ export async function buildApp({
   await app.register(metricsRoutes(metrics.registry));
   const stopWatching = watchEventLoop(metrics);
   await installWeb(app, webDir);
-  const sockets = installSockets(app.server, ingest, {
-    fanout,
-    athleteExists: (id) => athleteExists(db, id),
-    snapshot: (athleteId) => hub.snapshot(athleteId),
-  });
+  const sockets: Sockets = installSockets(
+    app.server,
+    ingest,
+    { fanout, snapshot: (athleteId) => hub.snapshot(athleteId) },
+    viewerGate,
+  );
 
+  const erasedAgain = await erasure.resume();
+  if (erasedAgain > 0)
+    app.log.warn(`erased ${erasedAgain} athletes again, who were erased before the data was restored`);
+  retention.begin();
   await recover(db, finaliser, restarter, nowUtcMs());
+  await reAnalysis.resume();
   app.addHook('preClose', async () => {
     hub.close();
     sockets.closeViewers();
@@ -196,7 +222,7 @@ export async function buildApp({
     await sockets.terminateAll();
   });
   app.addHook('onClose', async () => {
-    await finaliser.close();
+    await Promise.all([reAnalysis.close(), finaliser.close(), retention.close()]);
     await analysis.close();
     await register.idle();
     stopWatching();

@@ -11,6 +11,7 @@ import { readConfig } from './config.ts';
 import { DemoCoach } from './demo/coach.ts';
 import { EndlessMovement } from './demo/movement.ts';
 import { DEVICES } from './demo/people.ts';
+import { erasedListIn } from './erased-list.ts';
 import { SetupError, loggable, messageOf } from './errors.ts';
 import { onStopSignal } from './stop-signals.ts';
 import { openStore } from './store/open-store.ts';
@@ -42,7 +43,13 @@ async function demo(): Promise<void> {
   const config = { ...readConfig(DATA_DIR), databaseUrl: null };
   const store = await openStore(config, log, (problem) => fail(new SetupError(problem)));
   opened.push(() => store.close());
-  const app = await buildApp({ database: store.database, webDir: config.webDir, logger: log });
+  const app = await buildApp({
+    database: store.database,
+    webDir: config.webDir,
+    logger: log,
+    access: { kind: 'open' },
+    erasedList: erasedListIn(config.dataDir),
+  });
   opened.push(() => app.close());
   const address = await app.listen({ host: config.host, port: config.port }).catch((error: unknown) => {
     throw new SetupError(

@@ -1,15 +1,16 @@
 /** `npm start`: runs the server until it is told to stop. */
 import { pino } from 'pino';
 import type { FastifyInstance } from 'fastify';
+import { FIRST_LOGIN, makeFirstKeeper, removeFirstPassword } from './access/first-keeper.ts';
 import { buildApp } from './app.ts';
+import { readCertificate } from './certificate.ts';
 import { readConfig } from './config.ts';
 import type { Config } from './config.ts';
+import { erasedListIn } from './erased-list.ts';
 import { SetupError, messageOf } from './errors.ts';
 import { describeError } from './ops/safe-log.ts';
 import { onStopSignal } from './stop-signals.ts';
 import { openStore } from './store/open-store.ts';
-
-const LOOPBACK = new Set(['127.0.0.1', '::1', 'localhost']);
 
 const log = pino();
 
@@ -42,14 +43,31 @@ async function main(): Promise<void> {
   try {
     const store = await openStore(config, log, (problem) => void fail(new SetupError(problem)));
     opened.push(store.close);
-    const app = await buildApp({ database: store.database, webDir: config.webDir, logger: log });
+    const { db } = store.database;
+    const app = await buildApp({
+      database: store.database,
+      webDir: config.webDir,
+      logger: log,
+      access: {
+        kind: 'accounts',
+        publicUrl: config.publicUrl,
+        onPasswordChanged: () => removeFirstPassword(db, config.dataDir),
+      },
+      tls: readCertificate(config),
+      erasedList: erasedListIn(config.dataDir),
+    });
     opened.push(() => app.close());
-    if (!LOOPBACK.has(config.host)) {
+    const passwordFile = await makeFirstKeeper(db, config.dataDir, Date.now());
+    if (config.plainHttp === 'accepted')
       log.warn(
-        `HOST is ${config.host}: whoever reaches this address can see and change everything. There is no login yet.`,
+        `HOST is ${config.host} and nothing is encrypted: whoever listens on this network reads passwords and health data.`,
       );
-    }
-    log.info(`the dashboard is at ${await listen(app, config)}`);
+    const address = await listen(app, config);
+    log.info(`the dashboard is at ${config.publicUrl ?? address}`);
+    if (passwordFile !== null)
+      log.info(
+        `sign in as ${FIRST_LOGIN} with the password in ${passwordFile}, and change it; then make the other accounts`,
+      );
   } catch (error) {
     await fail(error);
   }

@@ -21,9 +21,9 @@
  *   GET  /api/trials/:id/result              AnalysisResult (final)
  *   GET  /api/athletes/:id/trials            TrialSummary[] newest first, discarded ones too
  *   GET  /api/athletes/:id/history?metric=K  HistoryPoint[] oldest first, without discarded trials
- *   Files for other programs: docs/exchange.md.
+ *   Files for other programs: docs/exchange.md. Recordings from elsewhere: imports.ts.
  *   Annotations: annotations.ts. History by session: history.ts. Return to training: return-episode.ts.
- *   From task to task: ladder.ts. Two sessions: comparison.ts.
+ *   From task to task: ladder.ts. Two sessions: comparison.ts. All trials analysed again: re-analysis.ts.
  */
 import type { LeadInStep, Place, Side, Task } from './body.ts';
 import type { StanceMetricKey } from './metrics.ts';
@@ -93,6 +93,8 @@ export interface SessionView {
   athleteId: string;
   startedUtcMs: number;
   endedUtcMs: number | null;
+  /** Name of the file that it was imported from; null: its sensors streamed. */
+  importedFrom?: string | null;
   leadInStep: LeadInStep | null;
   leadIn: { step: LeadInStep; startUtcMs: number; endUtcMs: number | null }[];
   mounting: Partial<Record<Place, MountingReport>>;
@@ -106,6 +108,8 @@ export interface TrialSummary {
   id: string;
   sessionId: string;
   athleteId: string;
+  /** Of its session: the file that it was imported from; null or absent: its sensors streamed. */
+  importedFrom?: string | null;
   task: Task;
   state: TrialState;
   startedUtcMs: number;

@@ -112,6 +112,10 @@ export const LIVE_CLOSE = {
   serverStops: 1001,
   /** Trying again would not help. */
   noSuchAthlete: 4404,
+  /** Nobody is signed in, or no longer. */
+  notSignedIn: 4401,
+  /** Whoever is signed in may no longer see this athlete. Trying again would not help. */
+  notAllowed: 4403,
   /** The dashboard did not keep up: it connects again and gets the state as it is then. */
   tooSlow: 4408,
   tooManyViewers: 4429,

@@ -62,8 +62,10 @@ export interface ReturnDecision {
   episodeId: string;
   /** When it was recorded, by the server's clock. */
   decidedUtcMs: number;
-  /** As typed: nobody checks it. */
+  /** As typed. */
   deciderName: string;
+  /** Who was signed in when it was recorded; null where there were no accounts. */
+  recordedByName: string | null;
   /** In the decider's words: return is a continuum, not a switch (Ardern et al. 2016). */
   decision: string;
   reason: string;

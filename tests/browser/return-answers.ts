@@ -80,6 +80,7 @@ export function episodeView(more: Partial<ReturnEpisodeView> = {}): ReturnEpisod
         decidedUtcMs: ONSET_UTC_MS + 20 * DAY_MS,
         deciderName: 'Ada Brook',
         decision: 'Easy running only, twenty minutes, every second day. Look again in a week.',
+        recordedByName: 'A. Brook',
         reason: 'No pain on single-leg hops; strides still uneven.',
         criteria: [
           {

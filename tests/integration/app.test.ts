@@ -39,13 +39,15 @@ describe('a request that is not as it should be', () => {
     ['PUT', '/api/sensors/ab', { athleteId: null, place: 'ankle' }, 'place must be one of pelvis, sternum'],
     ['PUT', '/api/sensors/ab', { athleteId: 'me', place: 'pelvis' }, 'athleteId'],
     ['POST', '/api/sessions', { athleteId: `${NOBODY}'--` }, 'must be an id'],
-    ['POST', `/api/sessions/${NOBODY}/lead-in/handstand/start`, undefined, 'step must be one of reference_stand'],
-    ['POST', `/api/sessions/${NOBODY}/trials`, { task: 'swim' }, 'task must be one of stand, single-leg-stand'],
-    ['GET', `/api/athletes/${NOBODY}/history`, undefined, 'must have metric'],
-    ['GET', `/api/athletes/${NOBODY}/history?metric=constructor`, undefined, 'metric must be one of contactTimeS'],
+    ['POST', '/api/sessions/SESSION/lead-in/handstand/start', undefined, 'step must be one of reference_stand'],
+    ['POST', '/api/sessions/SESSION/trials', { task: 'swim' }, 'task must be one of stand, single-leg-stand'],
+    ['GET', '/api/athletes/ATHLETE/history', undefined, 'must have metric'],
+    ['GET', '/api/athletes/ATHLETE/history?metric=constructor', undefined, 'metric must be one of contactTimeS'],
     ['GET', '/api/trials/..%2f', undefined, 'must be an id'],
   ])('%s %s %j is answered with what to correct', async (method, url, body, expected) => {
-    const { code, message } = await messageOf(method, url, body, 400);
+    const { id, athleteId } = await newSession();
+    const address = url.replace('SESSION', id).replace('ATHLETE', athleteId);
+    const { code, message } = await messageOf(method, address, body, 400);
     expect(code).toBe('invalid-request');
     expect(message).toContain(expected);
     expect(message).toMatch(/Correct it and send it again\.$/);

@@ -117,7 +117,7 @@ describe('an archive', () => {
 
   test('that lacks a table, has one twice or in another place is refused', async () => {
     const tables = [...text.matchAll(/\{"table"[^]*?\n\\\.\n.*\n/g)].map((found) => found[0]);
-    expect(tables).toHaveLength(15);
+    expect(tables).toHaveLength(21);
     expect(await refusal(changed(tables[3]!, ''))).toMatch(/is damaged/);
     expect(await refusal(changed(tables[3]!, tables[3]! + tables[3]!))).toMatch(/is damaged/);
     expect(await refusal(changed(tables[3]! + tables[4]!, tables[4]! + tables[3]!))).toMatch(/is damaged/);

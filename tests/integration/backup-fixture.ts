@@ -3,8 +3,11 @@ import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import postgres from 'postgres';
+import { addAccount } from '../../server/src/store/accounts.ts';
 import { addAnnotation } from '../../server/src/store/annotations.ts';
 import { createAthlete } from '../../server/src/store/athletes.ts';
+import { addAuditEntry } from '../../server/src/store/audit.ts';
+import { addCarer, addConsent } from '../../server/src/store/care.ts';
 import { connect } from '../../server/src/store/database.ts';
 import type { Database, Db } from '../../server/src/store/database.ts';
 import { createRawLog } from '../../server/src/store/raw-batches.ts';
@@ -13,7 +16,9 @@ import {
   returnCriteria,
   returnDecisions,
   returnEpisodes,
+  signIns,
 } from '../../server/src/store/schema/index.ts';
+import { setRetention } from '../../server/src/store/retention.ts';
 import { placeSensor } from '../../server/src/store/sensors.ts';
 import { createSession, endSession, saveMounting, startLeadIn, stopLeadIn } from '../../server/src/store/sessions.ts';
 import { failTrial, saveResult } from '../../server/src/store/save-result.ts';
@@ -52,11 +57,36 @@ export async function fillStore(database: Database): Promise<void> {
     }
     await endSession(db, session.id, 10_000);
     await fillReturn(db, athlete.id, session.id, k);
+    await fillAccess(db, athlete.id, k);
     await createRawLog(database).append(
       Array.from({ length: 50 }, (_, i) => makeRawBatch({ deviceId: `pelvis-${k}`, firstSequence: i * 8 })),
     );
   }
   await createRawLog(database).append([makeRawBatch({ deviceId: 'worn-by-nobody', firstTickUs: 2 ** 53 - 2 })]);
+}
+
+/** An account that has signed in, who cares for the athlete, what was consented to, and the audit of it. */
+async function fillAccess(db: Db, athleteId: string, k: number): Promise<void> {
+  const account = await addAccount(db, {
+    ...{
+      login: `athlete-${k}`,
+      name: AWKWARD_NAME,
+      roles: ['athlete', 'coach'],
+      athleteId,
+      passwordHash: '$argon2id$',
+    },
+    ...{ passwordIsFirst: k % 2 === 0, createdUtcMs: 407, closedUtcMs: k === 0 ? null : 408 },
+  });
+  const times = { tokenUtcMs: 409, startedUtcMs: 409, seenUtcMs: 410 };
+  await db.insert(signIns).values({ accountId: account!.id, tokenHash: new Uint8Array(32).fill(k), ...times });
+  await addCarer(db, athleteId, account!.id, 411);
+  await addConsent(db, {
+    ...{ athleteId, purpose: 'recording', givenByName: AWKWARD_NAME, guardianOf: 'mother', givenUtcMs: 412 },
+    ...{ recordedByName: null, withdrawnUtcMs: 413, withdrawnByName: AWKWARD_NAME },
+  });
+  const action = 'GET /api/athletes/:id/history';
+  await addAuditEntry(db, { utcMs: 414, accountId: account!.id, action, athleteId, refusedStatus: 403 });
+  await setRetention(db, 12 * (k + 1), 415);
 }
 
 /** Annotations, a return episode with all that hangs on it, and a run of re-analysis. */

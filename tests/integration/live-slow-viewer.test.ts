@@ -74,12 +74,15 @@ function useLiveSocket(limits: { pingEveryMs?: number; pongWaitMsMax?: number } 
   const http = createServer();
   const sockets = new WebSocketServer({ server: http, ...LIVE_SOCKET_OPTIONS });
   sockets.on('connection', (socket) =>
-    acceptViewerSocket(socket, ATHLETE, {
-      fanout,
-      athleteExists: async () => true,
-      snapshot: () => [heartbeat],
-      ...limits,
-    }),
+    acceptViewerSocket(
+      socket,
+      { athleteId: ATHLETE, stillHolds: async () => true },
+      {
+        fanout,
+        snapshot: () => [heartbeat],
+        ...limits,
+      },
+    ),
   );
   beforeAll(() => new Promise<void>((resolve) => http.listen(0, '127.0.0.1', resolve)));
   afterAll(() => {

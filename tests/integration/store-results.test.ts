@@ -51,6 +51,7 @@ describe('stored results', () => {
       id: trialId,
       sessionId,
       athleteId,
+      importedFrom: null,
       task: 'run',
       state: 'final',
       startedUtcMs: 1000,

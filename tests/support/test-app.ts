@@ -3,6 +3,7 @@ import { pino } from 'pino';
 import { Writable } from 'node:stream';
 import type { FastifyInstance } from 'fastify';
 import type { SensorEnrolment } from '../../shared/src/index.ts';
+import type { AccessOptions } from '../../server/src/access/install.ts';
 import { buildApp } from '../../server/src/app.ts';
 import type { Database } from '../../server/src/store/database.ts';
 
@@ -22,7 +23,15 @@ export interface TestApp {
 export interface TestAppOptions {
   webDir?: string;
   nowUtcMs?: () => number;
+  /** Without it whoever calls may do everything, as in the demonstration. */
+  access?: AccessOptions;
 }
+
+/** Whoever calls has to be signed in: support/people.ts. */
+export const WITH_ACCOUNTS: AccessOptions = {
+  ...{ kind: 'accounts', publicUrl: null },
+  onPasswordChanged: async () => undefined,
+};
 
 export async function startTestApp(database: Database, options: TestAppOptions = {}): Promise<TestApp> {
   const log: string[] = [];
@@ -32,7 +41,13 @@ export async function startTestApp(database: Database, options: TestAppOptions =
       done();
     },
   });
-  const app = await buildApp({ database, webDir: 'does/not/exist', ...options, logger: pino(sink) });
+  const app = await buildApp({
+    database,
+    webDir: 'does/not/exist',
+    access: { kind: 'open' },
+    ...options,
+    logger: pino(sink),
+  });
   const url = await app.listen({ host: '127.0.0.1', port: 0 });
   const call: TestApp['call'] = async (method, path, body, status) => {
     const response = await fetch(url + path, {

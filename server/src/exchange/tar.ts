@@ -25,12 +25,19 @@ const MODE = 0o644;
  * @throws RangeError for a path or a file that the format cannot hold
  */
 export function tarOf(files: readonly ArchiveFile[], modifiedS: number): Uint8Array[] {
-  const pieces = files.flatMap(({ path, parts }) => {
-    const bytes = parts.reduce((sum, part) => sum + part.byteLength, 0);
-    const padding = new Uint8Array((TAR.blockBytes - (bytes % TAR.blockBytes)) % TAR.blockBytes);
-    return [headerOf(path, bytes, modifiedS), ...parts, padding];
-  });
-  return [...pieces, new Uint8Array(END_BLOCKS * TAR.blockBytes)].filter((piece) => piece.byteLength > 0);
+  const pieces = files.flatMap((file) => tarEntry(file, modifiedS));
+  return [...pieces, tarEnd()];
+}
+
+/** One file of an archive that is made while it is sent; `tarEnd` closes it. */
+export function tarEntry({ path, parts }: ArchiveFile, modifiedS: number): Uint8Array[] {
+  const bytes = parts.reduce((sum, part) => sum + part.byteLength, 0);
+  const padding = new Uint8Array((TAR.blockBytes - (bytes % TAR.blockBytes)) % TAR.blockBytes);
+  return [headerOf(path, bytes, modifiedS), ...parts, padding].filter((piece) => piece.byteLength > 0);
+}
+
+export function tarEnd(): Uint8Array {
+  return new Uint8Array(END_BLOCKS * TAR.blockBytes);
 }
 
 function headerOf(path: string, bytes: number, modifiedS: number): Uint8Array {

@@ -16,17 +16,32 @@ export const PONG_WAIT_MS_MAX = 10_000;
 /** Dashboards send nothing; what they send is not read further than this. */
 export const LIVE_SOCKET_OPTIONS = { maxPayload: 1024, perMessageDeflate: false } as const;
 
+/** An open feed is checked again this often, and whenever accounts, carers or consents change. */
+export const RECHECK_EVERY_MS = 15_000;
+
 export interface LiveSocketDependencies {
   fanout: LiveFanout;
-  athleteExists(athleteId: string): Promise<boolean>;
   /** Everything that a dashboard needs to begin with. */
   snapshot(athleteId: string): LiveMessage[];
   pingEveryMs?: number;
   pongWaitMsMax?: number;
 }
 
-/** Call it in the same turn in which the socket opened. */
-export function acceptViewerSocket(socket: WebSocket, athleteId: string | null, deps: LiveSocketDependencies): void {
+export interface AdmittedViewer {
+  athleteId: string | null;
+  /** False when the viewer may not see the athlete, or no longer. Rejects while that cannot be found out. */
+  stillHolds(): Promise<boolean>;
+}
+
+/**
+ * Call it in the same turn in which the socket opened.
+ * @returns looks again whether the viewer may still see the athlete, and closes the socket if not
+ */
+export function acceptViewerSocket(
+  socket: WebSocket,
+  { athleteId, stillHolds }: AdmittedViewer,
+  deps: LiveSocketDependencies,
+): () => void {
   const { pingEveryMs = PING_EVERY_MS, pongWaitMsMax = PONG_WAIT_MS_MAX } = deps;
   let unsubscribe = (): void => undefined;
   let pingedMs: number | null = null;
@@ -52,15 +67,26 @@ export function acceptViewerSocket(socket: WebSocket, athleteId: string | null, 
       setTimeout(() => socket.terminate(), CLOSE_WAIT_MS).unref();
     },
   };
+  const recheck = (): void => {
+    stillHolds().then(
+      (holds) => {
+        if (!holds) viewer.cutOff(LIVE_CLOSE.notAllowed, 'you may no longer see this athlete');
+      },
+      // Nobody is cut off because the database is away for a moment: the next look is soon.
+      () => undefined,
+    );
+  };
+  const looking = setInterval(recheck, RECHECK_EVERY_MS);
   socket.on('close', () => {
     clearInterval(ping);
+    clearInterval(looking);
     unsubscribe();
   });
   // 'close' follows; there is nobody to tell.
   socket.on('error', () => undefined);
 
   const begin = async (): Promise<void> => {
-    if (athleteId === null || !(await deps.athleteExists(athleteId))) {
+    if (athleteId === null || !(await stillHolds())) {
       return viewer.cutOff(LIVE_CLOSE.noSuchAthlete, 'there is no such athlete: open the roster');
     }
     if (deps.fanout.viewerCount >= VIEWERS_MAX) {
@@ -71,4 +97,5 @@ export function acceptViewerSocket(socket: WebSocket, athleteId: string | null, 
     unsubscribe = deps.fanout.subscribe(athleteId, viewer);
   };
   begin().catch(() => viewer.cutOff(1011, 'the database does not answer: connect again'));
+  return recheck;
 }

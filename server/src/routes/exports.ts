@@ -3,17 +3,18 @@ import { Readable } from 'node:stream';
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
 import type { FastifyReply } from 'fastify';
 import type { TrialSummary } from '@ambipede/shared';
+import { athleteOfTrial, forAthlete } from '../access/rules.ts';
 import { conflict, notFound } from '../errors.ts';
 import { stancesCsv } from '../exchange/stances-csv.ts';
-import { SUMMARIES_HEAD, summaryLines } from '../exchange/summaries-csv.ts';
 import { pseudonymOf } from '../exchange/pseudonym.ts';
+import { summariesOf } from '../session/everything.ts';
 import type { Finaliser } from '../session/finaliser.ts';
 import type { Db } from '../store/database.ts';
 import { listStances } from '../store/stances.ts';
-import { pageOfSummaries, type TrialDifferences } from '../store/trial-summaries.ts';
 import { findTrial, listTrialsOfSession } from '../store/trials.ts';
-import { requireAthlete } from './require-athlete.ts';
 import { IdParams } from './schemas.ts';
+
+const SEE_TRIAL = forAthlete('see', athleteOfTrial);
 
 export function exportRoutes(db: Db, finaliser: Finaliser): FastifyPluginAsyncTypebox {
   const requireTrial = async (id: string): Promise<TrialSummary> => {
@@ -22,58 +23,59 @@ export function exportRoutes(db: Db, finaliser: Finaliser): FastifyPluginAsyncTy
     return trial;
   };
   return async (app) => {
-    app.get('/api/trials/:id/export/motion-bids', { schema: { params: IdParams } }, async (request, reply) => {
-      const trial = await requireTrial(request.params.id);
-      if (trial.state !== 'final' && trial.state !== 'failed')
-        throw conflict(
-          'not-final',
-          'Samples of this trial are still coming. Stop it, and ask again when its state is final.',
+    app.get(
+      '/api/trials/:id/export/motion-bids',
+      { schema: { params: IdParams }, config: { access: SEE_TRIAL } },
+      async (request, reply) => {
+        const trial = await requireTrial(request.params.id);
+        if (trial.state !== 'final' && trial.state !== 'failed')
+          throw conflict(
+            'not-final',
+            'Samples of this trial are still coming. Stop it, and ask again when its state is final.',
+          );
+        const folder = fileStem(trial);
+        const pieces = await finaliser.motionBidsTar(trial, {
+          folder,
+          subject: pseudonymOf('athlete', trial.athleteId),
+          session: pseudonymOf('session', trial.sessionId),
+          run: await runOf(db, trial),
+        });
+        attach(reply, 'application/x-tar', `${folder}.tar`);
+        reply.header(
+          'content-length',
+          pieces.reduce((sum, piece) => sum + piece.byteLength, 0),
         );
-      const folder = fileStem(trial);
-      const pieces = await finaliser.motionBidsTar(trial, {
-        folder,
-        subject: pseudonymOf('athlete', trial.athleteId),
-        session: pseudonymOf('session', trial.sessionId),
-        run: await runOf(db, trial),
-      });
-      attach(reply, 'application/x-tar', `${folder}.tar`);
-      reply.header(
-        'content-length',
-        pieces.reduce((sum, piece) => sum + piece.byteLength, 0),
-      );
-      return reply.send(Readable.from(pieces));
-    });
-    app.get('/api/trials/:id/export/stances.csv', { schema: { params: IdParams } }, async (request, reply) => {
-      const trial = await requireTrial(request.params.id);
-      if (trial.state === 'failed') throw conflict('no-result', trial.problem ?? 'This trial has no result.');
-      if (trial.state !== 'final')
-        throw conflict(
-          'not-final',
-          'This trial has no final result yet. Stop it, and ask again when its state is final.',
-        );
-      attach(reply, CSV_TYPE, `${fileStem(trial)}-stances.csv`);
-      return reply.send(Readable.from(stancesCsv(trial, await listStances(db, trial.id))));
-    });
-    app.get('/api/athletes/:id/export/summaries.csv', { schema: { params: IdParams } }, async (request, reply) => {
-      const { id } = request.params;
-      await requireAthlete(db, id);
-      attach(reply, CSV_TYPE, `${pseudonymOf('athlete', id)}-summaries.csv`);
-      return reply.send(Readable.from(summaries(db, id)));
-    });
+        return reply.send(Readable.from(pieces));
+      },
+    );
+    app.get(
+      '/api/trials/:id/export/stances.csv',
+      { schema: { params: IdParams }, config: { access: SEE_TRIAL } },
+      async (request, reply) => {
+        const trial = await requireTrial(request.params.id);
+        if (trial.state === 'failed') throw conflict('no-result', trial.problem ?? 'This trial has no result.');
+        if (trial.state !== 'final')
+          throw conflict(
+            'not-final',
+            'This trial has no final result yet. Stop it, and ask again when its state is final.',
+          );
+        attach(reply, CSV_TYPE, `${fileStem(trial)}-stances.csv`);
+        return reply.send(Readable.from(stancesCsv(trial, await listStances(db, trial.id))));
+      },
+    );
+    app.get(
+      '/api/athletes/:id/export/summaries.csv',
+      { schema: { params: IdParams }, config: { access: forAthlete('see') } },
+      async (request, reply) => {
+        const { id } = request.params;
+        attach(reply, CSV_TYPE, `${pseudonymOf('athlete', id)}-summaries.csv`);
+        return reply.send(Readable.from(summariesOf(db, id)));
+      },
+    );
   };
 }
 
 const CSV_TYPE = 'text/csv; charset=utf-8; header=present';
-
-async function* summaries(db: Db, athleteId: string): AsyncGenerator<string> {
-  yield SUMMARIES_HEAD;
-  let last: TrialDifferences | null = null;
-  do {
-    const page: TrialDifferences[] = await pageOfSummaries(db, athleteId, last);
-    yield page.map(summaryLines).join('');
-    last = page.at(-1) ?? null;
-  } while (last !== null);
-}
 
 /** Says nothing of the person. */
 function fileStem({ task, id }: TrialSummary): string {

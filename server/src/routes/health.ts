@@ -1,10 +1,13 @@
 /** Two questions of whoever watches: is the process alive, and can it do its work? */
 import type { FastifyPluginAsync } from 'fastify';
+import { openToAll } from '../access/rules.ts';
 
 /** A database that has not answered by then does not answer. */
 export const DATABASE_WAIT_MS = 2000;
 /** Fuller than this, sensors will soon have to keep their samples themselves. */
 export const QUEUE_FILL_MAX = 0.9;
+
+const PUBLIC = openToAll('a monitor cannot sign in, and nothing of anybody is told');
 
 export interface HealthSources {
   /** Rejects when the database cannot be asked. */
@@ -31,10 +34,10 @@ export function healthRoutes({ askDatabase, storageState, queueSamplesMax }: Hea
 
   return async (app) => {
     /** Alive: this process answers. Anything else is not cured by starting it again. */
-    app.get('/healthz/alive', { logLevel: 'warn' }, () => ({ alive: true }));
+    app.get('/healthz/alive', { logLevel: 'warn', config: { access: PUBLIC } }, () => ({ alive: true }));
 
     /** Ready: 200 while samples can be stored, 503 otherwise, and why. */
-    app.get('/healthz', { logLevel: 'warn' }, async (_request, reply) => {
+    app.get('/healthz', { logLevel: 'warn', config: { access: PUBLIC } }, async (_request, reply) => {
       const answers = await databaseAnswers();
       const { failing, queuedSamples } = storageState();
       const queueFill = queuedSamples / queueSamplesMax;

@@ -1,6 +1,7 @@
 import { Type, type FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
 import { STANCE_METRIC_KEYS, STANCE_RUNGS } from '@ambipede/shared';
 import type { SessionComparison } from '@ambipede/shared';
+import { forAthlete } from '../access/rules.ts';
 import { ApiProblem, conflict } from '../errors.ts';
 import { sessionComparison } from '../history/comparison.ts';
 import { ladderPairs, taskLadder } from '../history/ladder.ts';
@@ -8,7 +9,6 @@ import { listAnnotations } from '../store/annotations.ts';
 import type { Db } from '../store/database.ts';
 import { listTrialDifferences, listTrialDifferencesOf } from '../store/session-history.ts';
 import { listStandTrials } from '../store/stands.ts';
-import { requireAthlete } from './require-athlete.ts';
 import { HistoryQuery, Id, IdParams, oneOf } from './schemas.ts';
 
 const ComparisonQuery = Type.Object({
@@ -23,11 +23,10 @@ export function ladderRoutes(db: Db): FastifyPluginAsyncTypebox {
   return async (app) => {
     app.get(
       '/api/athletes/:id/ladder',
-      { schema: { params: IdParams, querystring: HistoryQuery } },
+      { schema: { params: IdParams, querystring: HistoryQuery }, config: { access: forAthlete('see') } },
       async (request) => {
         const { id: athleteId } = request.params;
         const { metric } = request.query;
-        await requireAthlete(db, athleteId);
         const [trials, stands] = await Promise.all([
           listTrialDifferencesOf(db, athleteId, ladderPairs(metric)),
           listStandTrials(db, athleteId),
@@ -37,11 +36,10 @@ export function ladderRoutes(db: Db): FastifyPluginAsyncTypebox {
     );
     app.get(
       '/api/athletes/:id/comparison',
-      { schema: { params: IdParams, querystring: ComparisonQuery } },
+      { schema: { params: IdParams, querystring: ComparisonQuery }, config: { access: forAthlete('see') } },
       async (request): Promise<SessionComparison> => {
         const { id: athleteId } = request.params;
         const { task, metric, from, to } = request.query;
-        await requireAthlete(db, athleteId);
         if (from === to) throw new ApiProblem(400, 'same-session', 'from and to are one session. Give two of them.');
         const [trials, annotations] = await Promise.all([
           listTrialDifferences(db, athleteId, task, metric),
@@ -52,7 +50,7 @@ export function ladderRoutes(db: Db): FastifyPluginAsyncTypebox {
         if (found.fault === 'versions')
           throw conflict(
             'versions-differ',
-            `The two sessions were analysed by different versions (${found.said}), which are not compared. Analyse the older one again, or choose another.`,
+            `The two sessions were analysed by different versions (${found.said}), which are not compared. Have the older one analysed again on the page #/re-analysis, or choose another.`,
           );
         const which = found.fault === 'from not measured' ? 'from' : 'to';
         throw new ApiProblem(

@@ -1,6 +1,8 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
 import { CAUTIONS, RETURN_CRITERIA_MAX } from '@ambipede/shared';
 import type { ReturnCriterionState, ReturnEpisode, ReturnEpisodeView } from '@ambipede/shared';
+import { callerOf } from '../access/guard.ts';
+import { forAthlete } from '../access/rules.ts';
 import { ApiProblem, conflict, notFound } from '../errors.ts';
 import { AHEAD_MS_MAX } from '../history/annotation-rules.ts';
 import { criterionState, mostLimitingFirst, stateToKeep } from '../history/return-state.ts';
@@ -27,9 +29,10 @@ import {
   NewDecisionBody,
   NewEpisodeBody,
 } from './return-episode-schemas.ts';
-import { requireAthlete } from './require-athlete.ts';
 import { IdParams } from './schemas.ts';
 
+const SEE = forAthlete('see-health');
+const WRITE = forAthlete('write-health');
 const LIST = '/api/athletes/:id/return-episodes';
 const ONE = `${LIST}/:episodeId`;
 const CRITERION = `${ONE}/criteria/:criterionId`;
@@ -59,31 +62,41 @@ export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPlug
   const createdUtcMs = (): number => Math.round(nowUtcMs());
 
   return async (app) => {
-    app.get(LIST, { schema: { params: IdParams } }, async (request) => {
-      await requireAthlete(db, request.params.id);
+    app.get(LIST, { schema: { params: IdParams }, config: { access: SEE } }, async (request) => {
       return listReturnEpisodes(db, request.params.id);
     });
-    app.post(LIST, { schema: { params: IdParams, body: NewEpisodeBody } }, async (request, reply) => {
-      const athleteId = request.params.id;
-      await requireAthlete(db, athleteId);
-      refuseFuture(request.body.onsetUtcMs);
-      reply.code(201);
-      return addReturnEpisode(db, { ...request.body, athleteId, createdUtcMs: createdUtcMs() });
-    });
-    app.get(ONE, { schema: { params: EpisodeParams } }, async (request): Promise<ReturnEpisodeView> => {
-      const episode = await requireEpisode(request.params);
-      const [criteria, decisions] = await Promise.all([statesOf(episode), listReturnDecisions(db, episode.id)]);
-      return { ...episode, criteria, decisions, cautions: CAUTIONS };
-    });
-    app.patch(ONE, { schema: { params: EpisodeParams, body: EpisodeChangeBody } }, async (request) => {
-      refuseFuture(request.body.onsetUtcMs);
-      const episode = await changeReturnEpisode(db, request.params.id, request.params.episodeId, request.body);
-      if (!episode) throw notFound('return episode', LIST);
-      return episode;
-    });
+    app.post(
+      LIST,
+      { schema: { params: IdParams, body: NewEpisodeBody }, config: { access: WRITE } },
+      async (request, reply) => {
+        const athleteId = request.params.id;
+        refuseFuture(request.body.onsetUtcMs);
+        reply.code(201);
+        return addReturnEpisode(db, { ...request.body, athleteId, createdUtcMs: createdUtcMs() });
+      },
+    );
+    app.get(
+      ONE,
+      { schema: { params: EpisodeParams }, config: { access: SEE } },
+      async (request): Promise<ReturnEpisodeView> => {
+        const episode = await requireEpisode(request.params);
+        const [criteria, decisions] = await Promise.all([statesOf(episode), listReturnDecisions(db, episode.id)]);
+        return { ...episode, criteria, decisions, cautions: CAUTIONS };
+      },
+    );
+    app.patch(
+      ONE,
+      { schema: { params: EpisodeParams, body: EpisodeChangeBody }, config: { access: WRITE } },
+      async (request) => {
+        refuseFuture(request.body.onsetUtcMs);
+        const episode = await changeReturnEpisode(db, request.params.id, request.params.episodeId, request.body);
+        if (!episode) throw notFound('return episode', LIST);
+        return episode;
+      },
+    );
     app.post(
       `${ONE}/criteria`,
-      { schema: { params: EpisodeParams, body: NewCriterionBody } },
+      { schema: { params: EpisodeParams, body: NewCriterionBody }, config: { access: WRITE } },
       async (request, reply) => {
         const { id: episodeId } = await requireEpisode(request.params);
         if ((await listReturnCriteria(db, episodeId)).length >= RETURN_CRITERIA_MAX)
@@ -92,13 +105,17 @@ export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPlug
         return addReturnCriterion(db, { ...request.body, episodeId, createdUtcMs: createdUtcMs() });
       },
     );
-    app.patch(CRITERION, { schema: { params: CriterionParams, body: CriterionChangeBody } }, async (request) => {
-      const { id: episodeId } = await requireEpisode(request.params);
-      const criterion = await changeReturnCriterion(db, episodeId, request.params.criterionId, request.body);
-      if (!criterion) throw notFound('criterion', ONE);
-      return criterion;
-    });
-    app.delete(CRITERION, { schema: { params: CriterionParams } }, async (request) => {
+    app.patch(
+      CRITERION,
+      { schema: { params: CriterionParams, body: CriterionChangeBody }, config: { access: WRITE } },
+      async (request) => {
+        const { id: episodeId } = await requireEpisode(request.params);
+        const criterion = await changeReturnCriterion(db, episodeId, request.params.criterionId, request.body);
+        if (!criterion) throw notFound('criterion', ONE);
+        return criterion;
+      },
+    );
+    app.delete(CRITERION, { schema: { params: CriterionParams }, config: { access: WRITE } }, async (request) => {
       const { id: episodeId } = await requireEpisode(request.params);
       const { criterionId } = request.params;
       if (!(await removeReturnCriterion(db, episodeId, criterionId))) throw notFound('criterion', ONE);
@@ -106,10 +123,11 @@ export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPlug
     });
     app.post(
       `${ONE}/decisions`,
-      { schema: { params: EpisodeParams, body: NewDecisionBody } },
+      { schema: { params: EpisodeParams, body: NewDecisionBody }, config: { access: WRITE } },
       async (request, reply) => {
         const episode = await requireEpisode(request.params);
         const { deciderName, decision, reason } = request.body;
+        const caller = callerOf(request);
         const criteria = (await statesOf(episode)).map(stateToKeep);
         reply.code(201);
         return addReturnDecision(db, {
@@ -119,6 +137,7 @@ export function returnEpisodeRoutes(db: Db, nowUtcMs: () => number): FastifyPlug
           deciderName: deciderName.trim(),
           decision: decision.trim(),
           reason: reason.trim(),
+          recordedByName: caller === 'open' ? null : caller.name,
         });
       },
     );

@@ -1,11 +1,15 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
 import type { TrialSummary } from '@ambipede/shared';
+import { athleteOfTrial, forAthlete } from '../access/rules.ts';
 import { conflict, notFound } from '../errors.ts';
 import type { Finaliser } from '../session/finaliser.ts';
 import type { SessionService } from '../session/session-service.ts';
 import type { Db } from '../store/database.ts';
 import { findTrial, findWaveforms, viewTrial } from '../store/trials.ts';
 import { IdParams, TrialChangeBody } from './schemas.ts';
+
+const SEE = forAthlete('see', athleteOfTrial);
+const MEASURE = forAthlete('measure', athleteOfTrial);
 
 export function trialRoutes(db: Db, service: SessionService, finaliser: Finaliser): FastifyPluginAsyncTypebox {
   const requireFinal = async (id: string): Promise<TrialSummary> => {
@@ -16,18 +20,20 @@ export function trialRoutes(db: Db, service: SessionService, finaliser: Finalise
     throw conflict('not-final', 'This trial has no final result yet. Stop it, and ask again when its state is final.');
   };
   return async (app) => {
-    app.post('/api/trials/:id/stop', { schema: { params: IdParams } }, (request) =>
+    app.post('/api/trials/:id/stop', { schema: { params: IdParams }, config: { access: MEASURE } }, (request) =>
       service.stopTrial(request.params.id),
     );
-    app.patch('/api/trials/:id', { schema: { params: IdParams, body: TrialChangeBody } }, (request) =>
-      service.changeTrial(request.params.id, request.body),
+    app.patch(
+      '/api/trials/:id',
+      { schema: { params: IdParams, body: TrialChangeBody }, config: { access: MEASURE } },
+      (request) => service.changeTrial(request.params.id, request.body),
     );
-    app.get('/api/trials/:id', { schema: { params: IdParams } }, async (request) => {
+    app.get('/api/trials/:id', { schema: { params: IdParams }, config: { access: SEE } }, async (request) => {
       const trial = await viewTrial(db, request.params.id);
       if (!trial) throw notFound('trial', '/api/athletes/:id/trials');
       return trial;
     });
-    app.get('/api/trials/:id/waveforms', { schema: { params: IdParams } }, async (request) => {
+    app.get('/api/trials/:id/waveforms', { schema: { params: IdParams }, config: { access: SEE } }, async (request) => {
       const trial = await requireFinal(request.params.id);
       const waveforms = await findWaveforms(db, trial.id);
       if (waveforms) return waveforms;
@@ -37,10 +43,14 @@ export function trialRoutes(db: Db, service: SessionService, finaliser: Finalise
       );
     });
     // Angles are not stored: they are made anew from the raw samples, and come out the same.
-    app.get('/api/trials/:id/result', { schema: { params: IdParams } }, async (request, reply) => {
-      const trial = await requireFinal(request.params.id);
-      reply.type('application/json; charset=utf-8');
-      return finaliser.resultJson(trial);
-    });
+    app.get(
+      '/api/trials/:id/result',
+      { schema: { params: IdParams }, config: { access: SEE } },
+      async (request, reply) => {
+        const trial = await requireFinal(request.params.id);
+        reply.type('application/json; charset=utf-8');
+        return finaliser.resultJson(trial);
+      },
+    );
   };
 }

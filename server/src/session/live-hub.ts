@@ -69,6 +69,15 @@ export class LiveHub {
     return feed;
   }
 
+  /** Nothing of the athlete is kept in memory. */
+  forget(athleteId: string): void {
+    const feed = this.#feeds.get(athleteId);
+    if (!feed) return;
+    this.#feeds.delete(athleteId);
+    this.#turns.splice(this.#turns.indexOf(feed), 1);
+    this.#statusDue.delete(athleteId);
+  }
+
   /** Rates of the sensors that the athlete wears, as the devices said them. */
   rates(athleteId: string): Rates {
     const worn = this.#deps.placements.onAthlete(athleteId);

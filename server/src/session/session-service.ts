@@ -179,7 +179,7 @@ export class SessionService {
 
   async #view(session: SessionRow): Promise<SessionView> {
     const { db, hub } = this.#deps;
-    const { id, athleteId, startedUtcMs, endedUtcMs } = session;
+    const { id, athleteId, startedUtcMs, endedUtcMs, importedFrom } = session;
     const [leadIn, stored, trials] = await Promise.all([
       listLeadIn(db, id),
       listMountings(db, id),
@@ -192,6 +192,7 @@ export class SessionService {
       athleteId,
       startedUtcMs,
       endedUtcMs,
+      importedFrom,
       leadInStep: leadIn.find((each) => each.endUtcMs === null)?.step ?? null,
       leadIn,
       mounting: { ...stored, ...live },

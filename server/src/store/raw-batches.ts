@@ -1,9 +1,29 @@
 /** The durable raw samples: ingest appends, re-analysis reads. */
-import { and, asc, eq, gt, inArray, lt, max } from 'drizzle-orm';
+import { and, asc, eq, gt, inArray, lt, max, sql as query } from 'drizzle-orm';
 import type { RawBatch, RawLog, StreamEnd } from '../ingest/raw-log.ts';
 import { arrayLiteral } from './array-literal.ts';
 import type { Database, Db, Sql } from './database.ts';
 import { rawBatches } from './schema/index.ts';
+
+/** Seconds of one sensor at a usual rate: soon read, soon written. */
+const BATCHES_PER_PAGE = 1000;
+
+const BATCH = {
+  deviceId: rawBatches.deviceId,
+  bootId: rawBatches.bootId,
+  firstSequence: rawBatches.firstSequence,
+  count: rawBatches.count,
+  firstTickUs: rawBatches.firstTickUs,
+  intervalUs: rawBatches.intervalUs,
+  firstUtcMs: rawBatches.firstUtcMs,
+  endUtcMs: rawBatches.endUtcMs,
+  payload: rawBatches.payload,
+  accelScale: rawBatches.accelScale,
+  gyroScale: rawBatches.gyroScale,
+  magnScale: rawBatches.magnScale,
+  channels: rawBatches.channels,
+  crc32c: rawBatches.crc32c,
+};
 
 export function createRawLog({ sql, db }: Database): RawLog {
   return {
@@ -32,13 +52,17 @@ async function streamEnd(db: Db, deviceId: string, bootId: number): Promise<Stre
 async function append(sql: Sql, batches: readonly RawBatch[]): Promise<void> {
   if (batches.length === 0) return;
   const fresh = await withoutStored(sql, batches);
-  if (fresh.length === 0) return;
-  const column = (key: keyof RawBatch): string => arrayLiteral(fresh.map((batch) => batch[key]));
+  if (fresh.length > 0) await insertBatches(sql, fresh, null);
+}
+
+/** @param athleteId whose they are; null: whoever wears the device now. Rejects everything when one of them is stored already. */
+export async function insertBatches(sql: Sql, batches: readonly RawBatch[], athleteId: string | null): Promise<void> {
+  const column = (key: keyof RawBatch): string => arrayLiteral(batches.map((batch) => batch[key]));
   // Arrays keep the statement the same for any number of batches, so that it is planned once.
   await sql`
     insert into raw_batches (device_id, boot_id, first_sequence, count, first_tick_us, interval_us, first_utc_ms,
       end_utc_ms, accel_scale, gyro_scale, magn_scale, channels, crc32c, payload, athlete_id)
-    select given.*, sensors.athlete_id
+    select given.*, coalesce(${athleteId}::uuid, sensors.athlete_id)
     from unnest(
       ${column('deviceId')}::text[], ${column('bootId')}::bigint[], ${column('firstSequence')}::bigint[],
       ${column('count')}::integer[], ${column('firstTickUs')}::bigint[], ${column('intervalUs')}::integer[],
@@ -97,6 +121,25 @@ function streamKey({ deviceId, bootId }: Pick<RawBatch, 'deviceId' | 'bootId'>):
   return `${deviceId} ${bootId}`;
 }
 
+/** Batches that were stored as an athlete's, in the order of device, start and sequence: a page, those after `last`. */
+export async function pageOfAthletesBatches(
+  db: Db,
+  athleteId: string,
+  last: Pick<RawBatch, 'deviceId' | 'bootId' | 'firstSequence'> | null,
+): Promise<RawBatch[]> {
+  const isLater =
+    last === null
+      ? undefined
+      : query`(${rawBatches.deviceId}, ${rawBatches.bootId}, ${rawBatches.firstSequence})
+          > (${last.deviceId}, ${last.bootId}, ${last.firstSequence})`;
+  return db
+    .select(BATCH)
+    .from(rawBatches)
+    .where(and(eq(rawBatches.athleteId, athleteId), isLater))
+    .orderBy(asc(rawBatches.deviceId), asc(rawBatches.bootId), asc(rawBatches.firstSequence))
+    .limit(BATCHES_PER_PAGE);
+}
+
 /** Batches of a device with any sample in the span, in order of time; a reboot within it starts a new stream. */
 export async function loadRawBatches(
   db: Db,
@@ -105,22 +148,7 @@ export async function loadRawBatches(
   toUtcMs: number,
 ): Promise<RawBatch[]> {
   return db
-    .select({
-      deviceId: rawBatches.deviceId,
-      bootId: rawBatches.bootId,
-      firstSequence: rawBatches.firstSequence,
-      count: rawBatches.count,
-      firstTickUs: rawBatches.firstTickUs,
-      intervalUs: rawBatches.intervalUs,
-      firstUtcMs: rawBatches.firstUtcMs,
-      endUtcMs: rawBatches.endUtcMs,
-      payload: rawBatches.payload,
-      accelScale: rawBatches.accelScale,
-      gyroScale: rawBatches.gyroScale,
-      magnScale: rawBatches.magnScale,
-      channels: rawBatches.channels,
-      crc32c: rawBatches.crc32c,
-    })
+    .select(BATCH)
     .from(rawBatches)
     .where(
       and(eq(rawBatches.deviceId, deviceId), gt(rawBatches.endUtcMs, fromUtcMs), lt(rawBatches.firstUtcMs, toUtcMs)),

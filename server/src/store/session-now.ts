@@ -19,12 +19,14 @@ export async function findSessionNow(db: DbOrTx, id: string): Promise<SessionNow
     athlete_id: string;
     started: string;
     ended: string | null;
+    imported_from: string | null;
     body_mass_kg: number | null;
     places: Place[];
     step: { step: LeadInStep; start: number } | null;
     trial_id: string | null;
   }>(sql`
-    select ${sessions.athleteId}, ${sessions.startedUtcMs} as started, ${sessions.endedUtcMs} as ended, ${athletes.bodyMassKg},
+    select ${sessions.athleteId}, ${sessions.startedUtcMs} as started, ${sessions.endedUtcMs} as ended, ${sessions.importedFrom},
+      ${athletes.bodyMassKg},
       (select coalesce(jsonb_agg(place), '[]') from ${sessionSensors} where session_id = ${sessions.id}) as places,
       (select jsonb_build_object('step', step, 'start', start_utc_ms) from ${leadInMarks}
         where session_id = ${sessions.id} and end_utc_ms is null order by ${leadInMarks.id} limit 1) as step,
@@ -37,6 +39,7 @@ export async function findSessionNow(db: DbOrTx, id: string): Promise<SessionNow
     athleteId: row.athlete_id,
     startedUtcMs: Number(row.started),
     endedUtcMs: row.ended === null ? null : Number(row.ended),
+    importedFrom: row.imported_from,
     bodyMassKg: row.body_mass_kg,
     placesWorn: row.places,
     openStep: row.step && { step: row.step.step, startUtcMs: row.step.start },

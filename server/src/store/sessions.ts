@@ -10,6 +10,8 @@ export interface SessionRow {
   athleteId: string;
   startedUtcMs: number;
   endedUtcMs: number | null;
+  /** From which files; null: its sensors streamed. */
+  importedFrom: string | null;
 }
 
 export interface LeadInRow {
@@ -38,7 +40,7 @@ export async function createSession(
     select id from begun`);
   const id = rows[0]?.id;
   if (id === undefined) throw new Error('the new session was not returned');
-  return { id, athleteId, startedUtcMs: nowUtcMs, endedUtcMs: null };
+  return { id, athleteId, startedUtcMs: nowUtcMs, endedUtcMs: null, importedFrom: null };
 }
 
 export async function addSessionSensor(db: DbOrTx, sessionId: string, place: Place, deviceId: string): Promise<void> {
@@ -56,6 +58,15 @@ export async function findOpenSession(db: DbOrTx, athleteId: string): Promise<Se
     .from(sessions)
     .where(and(eq(sessions.athleteId, athleteId), isNull(sessions.endedUtcMs)));
   return row ?? null;
+}
+
+/** Oldest first. */
+export async function listSessions(db: DbOrTx, athleteId: string): Promise<SessionRow[]> {
+  return db
+    .select()
+    .from(sessions)
+    .where(eq(sessions.athleteId, athleteId))
+    .orderBy(asc(sessions.startedUtcMs), asc(sessions.id));
 }
 
 export async function listOpenSessions(db: DbOrTx): Promise<SessionRow[]> {

@@ -24,6 +24,7 @@ const summaryColumns = {
   id: trials.id,
   sessionId: trials.sessionId,
   athleteId: sessions.athleteId,
+  importedFrom: sessions.importedFrom,
   task: trials.task,
   state: trials.state,
   startedUtcMs: trials.startedUtcMs,
@@ -51,7 +52,7 @@ export async function createTrial(
     .returning();
   if (!row) throw new Error('the new trial was not returned');
   const { dataComplete: _complete, quality: _quality, taskSummary: _summary, waveforms: _waveforms, ...summary } = row;
-  return { ...summary, athleteId: session.athleteId, stanceCount: { left: 0, right: 0 } };
+  return { ...summary, athleteId: session.athleteId, importedFrom: null, stanceCount: { left: 0, right: 0 } };
 }
 
 /** The trial's span has ended; its final result is to be made. */

@@ -7,3 +7,5 @@ export * from './raw-batches.ts';
 export * from './annotations.ts';
 export * from './return-episodes.ts';
 export * from './re-analysis-runs.ts';
+export * from './accounts.ts';
+export * from './access.ts';

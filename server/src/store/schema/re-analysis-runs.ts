@@ -7,6 +7,9 @@ export const reAnalysisRuns = pgTable(
   {
     id: uuid('id').primaryKey().defaultRandom(),
     version: text('version').notNull(),
+    scope: text('scope', { enum: ['outdated', 'all'] })
+      .notNull()
+      .default('outdated'),
     state: text('state', { enum: ['running', 'done', 'cancelled', 'superseded'] }).notNull(),
     startedUtcMs: bigint('started_utc_ms', { mode: 'number' }).notNull(),
     endedUtcMs: bigint('ended_utc_ms', { mode: 'number' }),
@@ -22,6 +25,7 @@ export const reAnalysisRuns = pgTable(
     uniqueIndex('re_analysis_runs_one_running')
       .on(table.state)
       .where(sql`${table.state} = 'running'`),
+    check('re_analysis_runs_scope_known', sql`${table.scope} in ('outdated', 'all')`),
     check('re_analysis_runs_state_known', sql`${table.state} in ('running', 'done', 'cancelled', 'superseded')`),
   ],
 );

@@ -61,6 +61,8 @@ export const returnDecisions = pgTable(
     /** In the decider's words: return is a continuum, not a switch. */
     decision: text('decision').notNull(),
     reason: text('reason').notNull(),
+    /** The account in which it was recorded; null for decisions from before there were accounts. */
+    recordedByName: text('recorded_by_name'),
     /** How the criteria stood at that moment; null for decisions of versions that did not keep it. */
     criteria: jsonb('criteria').$type<CriterionThen[]>(),
   },
