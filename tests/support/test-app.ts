@@ -3,6 +3,7 @@ import { pino } from 'pino';
 import { Writable } from 'node:stream';
 import type { FastifyInstance } from 'fastify';
 import type { SensorEnrolment } from '../../shared/src/index.ts';
+import type { ErasedList } from '../../server/src/session/erasure.ts';
 import type { AccessOptions } from '../../server/src/access/install.ts';
 import { buildApp } from '../../server/src/app.ts';
 import type { Database } from '../../server/src/store/database.ts';
@@ -23,6 +24,7 @@ export interface TestApp {
 export interface TestAppOptions {
   webDir?: string;
   nowUtcMs?: () => number;
+  erasedList?: ErasedList;
   /** Without it whoever calls may do everything, as in the demonstration. */
   access?: AccessOptions;
 }
