@@ -15,6 +15,8 @@
  *   GET    /api/athletes/:id/consents                   Consent[]        newest first
  *   POST   /api/athletes/:id/consents  NewConsent    -> Consent
  *   POST   /api/athletes/:id/consents/:consentId/withdrawal  ConsentWithdrawal -> Consent
+ *   POST   /api/sensors/:deviceId/pairing-code       -> PairingCode
+ *   POST   /api/pairing          PairingRequest      -> {token}          the device itself, without a sign-in
  *   GET    /api/athletes/:id/export/everything.tar   everything about the athlete, in open formats
  *   DELETE /api/athletes/:id     ErasureRequest      -> Erasure          keeper
  *   GET    /api/retention                               Retention        keeper
@@ -142,6 +144,18 @@ export interface AuditEntry {
   athleteId: string | null;
   /** HTTP status of the answer to a refused request; null for what was allowed. */
   refusedStatus: number | null;
+}
+
+/** Shown on the screen of whoever looks after the sensors, typed at the device. */
+export interface PairingCode {
+  deviceId: string;
+  code: string;
+  expiresUtcMs: number;
+}
+export interface PairingRequest {
+  deviceId: string;
+  /** Blanks, hyphens and lower case do not matter. */
+  code: string;
 }
 
 export interface ErasureRequest {

@@ -9,6 +9,8 @@ import { connect } from '../../server/src/store/database.ts';
 import { readPostmaster } from '../../server/src/store/embedded-postgres/postmaster-file.ts';
 import { loadRawBatches } from '../../server/src/store/raw-batches.ts';
 import type { SensorEnrolment } from '../../shared/src/index.ts';
+import type { Person } from '../support/people.ts';
+import { firstKeeper } from '../support/server-keeper.ts';
 import { startServerProcess } from '../support/server-process.ts';
 import type { ServerProcess } from '../support/server-process.ts';
 import { makeTempDir } from '../support/temp-dir.ts';
@@ -49,7 +51,8 @@ export async function runKills({ kills, seed, postgresEvery, onKill }: KillSetti
   try {
     const url = await server.url();
     const port = Number(new URL(url).port);
-    const tokens = await Promise.all(DEVICES.map((deviceId) => enrol(url, deviceId)));
+    const keeper = await firstKeeper(url, dataDir);
+    const tokens = await Promise.all(DEVICES.map((deviceId) => enrol(keeper, deviceId)));
     sensors = DEVICES.map((deviceId, i) =>
       startVirtualSensor({
         deviceId,
@@ -107,10 +110,8 @@ function heldOf(sensor: VirtualSensor): number {
   return sampled - acknowledged - dropped;
 }
 
-async function enrol(url: string, deviceId: string): Promise<string> {
-  const response = await fetch(`${url}/api/sensors/${deviceId}/enrolment`, { method: 'POST' });
-  if (!response.ok) throw new Error(await response.text());
-  return ((await response.json()) as SensorEnrolment).token;
+async function enrol(keeper: Person, deviceId: string): Promise<string> {
+  return (await keeper.call<SensorEnrolment>('POST', `/api/sensors/${deviceId}/enrolment`)).token;
 }
 
 async function startSecond(dataDir: string): Promise<KillRun['second']> {

@@ -7,6 +7,7 @@ import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { AthleteSummary } from '../../shared/src/index.ts';
+import { firstKeeper, keeperAgain } from '../support/server-keeper.ts';
 import { startServerProcess } from '../support/server-process.ts';
 import type { ServerProcess } from '../support/server-process.ts';
 import { makeTempDir } from '../support/temp-dir.ts';
@@ -51,17 +52,14 @@ async function start(dataDir: string): Promise<{ server: ServerProcess; url: str
 }
 
 const roster = async (url: string): Promise<string[]> =>
-  ((await (await fetch(`${url}/api/athletes`)).json()) as AthleteSummary[]).map(({ name }) => name);
+  (await (await keeperAgain(url)).call<AthleteSummary[]>('GET', '/api/athletes')).map(({ name }) => name);
 
 describe('the commands', () => {
   let running: { server: ServerProcess; url: string };
   beforeAll(async () => {
     running = await start(at('data'));
-    await fetch(`${running.url}/api/athletes`, {
-      method: 'POST',
-      headers: { 'content-type': 'application/json' },
-      body: JSON.stringify({ name: AWKWARD_NAME }),
-    });
+    const keeper = await firstKeeper(running.url, at('data'));
+    await keeper.call('POST', '/api/athletes', { name: AWKWARD_NAME });
   }, 60_000);
 
   test('are scripts of package.json', async () => {
@@ -75,7 +73,7 @@ describe('the commands', () => {
   test('back up beside the running server, which goes on', async () => {
     const done = await run('backup', { DATA_DIR: at('data') }, '--out', at('one'));
     expect(done).toMatchObject({ code: 0, err: '' });
-    expect(done.out).toMatch(/1 rows in 15 tables .* It holds everything/);
+    expect(done.out).toMatch(/\d+ rows in 21 tables .* It holds everything/);
     expect((await fetch(`${running.url}/healthz`)).status).toBe(200);
     expect(running.server.output()).not.toContain('ended unexpectedly');
   });
@@ -92,7 +90,7 @@ describe('the commands', () => {
     expect(existsSync(at('new/postgres/cluster/postmaster.pid'))).toBe(false);
     const again = await run('restore', { DATA_DIR: at('new') }, at('one'));
     expect(again.code).toBe(1);
-    expect(again.err).toMatch(/There is data in the table athletes in the data folder/);
+    expect(again.err).toMatch(/There is data in the table \w+ in the data folder/);
     const restored = await start(at('new'));
     expect(await roster(restored.url)).toEqual([AWKWARD_NAME]);
   });

@@ -6,8 +6,10 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { startVirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import type { VirtualSensor } from '@ambipede/firmware-protocol/virtual-sensor';
 import { countAt } from '../../firmware-protocol/src/sample-payload.ts';
-import type { AthleteSummary, SensorEnrolment, SessionView, TrialSummary } from '../../shared/src/index.ts';
+import type { SensorEnrolment, SessionView, TrialSummary } from '../../shared/src/index.ts';
 import { isAlive } from '../../server/src/store/embedded-postgres/postmaster-file.ts';
+import { newAthleteOf, type Person } from '../support/people.ts';
+import { firstKeeper } from '../support/server-keeper.ts';
 import { startServerProcess } from '../support/server-process.ts';
 import type { ServerProcess } from '../support/server-process.ts';
 import { carries, countingSource, numberOf } from '../support/counting-source.ts';
@@ -22,12 +24,14 @@ let dataDir: string;
 let first: ServerProcess;
 let second: ServerProcess | null = null;
 let url: string;
+let keeper: Person;
 let sensor: VirtualSensor;
 beforeAll(async () => {
   dir = await makeTempDir();
   dataDir = path.join(dir.folder, 'data');
   first = startServerProcess(dataDir, 0);
   url = await first.url();
+  keeper = await firstKeeper(url, dataDir);
 }, 60_000);
 afterAll(async () => {
   await sensor?.stop();
@@ -38,15 +42,6 @@ afterAll(async () => {
   await second.kill('SIGTERM');
   await dir.remove();
 }, 90_000);
-
-async function call<T>(method: string, route: string, body?: unknown): Promise<T> {
-  const response = await fetch(url + route, {
-    method,
-    ...(body !== undefined && { body: JSON.stringify(body), headers: { 'content-type': 'application/json' } }),
-  });
-  if (!response.ok) throw new Error(`${method} ${route}: ${await response.text()}`);
-  return (await response.json()) as T;
-}
 
 async function postmaster(): Promise<{ pid: number; port: number }> {
   const lines = (await readFile(path.join(dataDir, 'postgres', 'cluster', 'postmaster.pid'), 'utf8')).split('\n');
@@ -77,17 +72,17 @@ describe('a server that is killed', () => {
   let postgresPid = 0;
 
   test('had acknowledged samples of a running trial by then', async () => {
-    const athlete = await call<AthleteSummary>('POST', '/api/athletes', { name: 'Test athlete' });
-    await call('PUT', `/api/sensors/${DEVICE}`, { athleteId: athlete.id, place: 'pelvis' });
-    const session = await call<SessionView>('POST', '/api/sessions', { athleteId: athlete.id });
+    const athleteId = await newAthleteOf(keeper, 'Test athlete');
+    await keeper.call('PUT', `/api/sensors/${DEVICE}`, { athleteId, place: 'pelvis' });
+    const session = await keeper.call<SessionView>('POST', '/api/sessions', { athleteId });
     sensor = startVirtualSensor({
       deviceId: DEVICE,
-      token: (await call<SensorEnrolment>('POST', `/api/sensors/${DEVICE}/enrolment`)).token,
+      token: (await keeper.call<SensorEnrolment>('POST', `/api/sensors/${DEVICE}/enrolment`)).token,
       url: `${url.replace('http', 'ws')}/ingest`,
       rateHz: RATE_HZ,
       source: countingSource(),
     });
-    trial = await call<TrialSummary>('POST', `/api/sessions/${session.id}/trials`, { task: 'stand' });
+    trial = await keeper.call<TrialSummary>('POST', `/api/sessions/${session.id}/trials`, { task: 'stand' });
     await waitUntil('two seconds are acknowledged', () => sensor.state().acknowledged > 2 * RATE_HZ);
   });
 
@@ -123,7 +118,7 @@ describe('a server that is killed', () => {
 
   test('closes the trial that ran at its last sample', async () => {
     const closed = await waitUntil('the trial is done', async () => {
-      const found = await call<TrialSummary>('GET', `/api/trials/${trial.id}`);
+      const found = await keeper.call<TrialSummary>('GET', `/api/trials/${trial.id}`);
       return found.state === 'final' || found.state === 'failed' ? found : null;
     });
     expect(closed.endedUtcMs).toBeGreaterThan(trial.startedUtcMs + 1000);

@@ -3,7 +3,7 @@ import type { AthleteRight } from '@ambipede/shared';
 import { ApiProblem, notFound } from '../errors.ts';
 import { findRelation, listCaredFor } from '../store/care.ts';
 import type { Db } from '../store/database.ts';
-import { athleteOfStoredSession, athleteOfStoredTrial } from '../store/find-athlete.ts';
+import { athleteOfStoredSession, athleteOfStoredTrial, wearerOf } from '../store/find-athlete.ts';
 import { athleteExists } from '../store/athletes.ts';
 import { hasRole, rightsOf, type Caller } from './identity.ts';
 import { ALL_RIGHTS } from './rights.ts';
@@ -31,6 +31,7 @@ export class Access {
     this.lookups = {
       ofSession: (id) => athleteOfStoredSession(db, id),
       ofTrial: (id) => athleteOfStoredTrial(db, id),
+      ofDevice: async (deviceId) => (await wearerOf(db, deviceId)) ?? 'none',
     };
   }
 

@@ -16,6 +16,8 @@ export interface AthleteOf {
 export interface AthleteLookups {
   ofSession(id: string): Promise<string | null>;
   ofTrial(id: string): Promise<string | null>;
+  /** `none`: nobody wears it. */
+  ofDevice(deviceId: string): Promise<string | 'none'>;
 }
 
 export type AccessRule =
@@ -70,4 +72,12 @@ export const athleteOfTrial: AthleteOf = {
   list: '/api/athletes/:id/trials',
   inBody: false,
   find: (request, lookups) => lookups.ofTrial(idInPath(request)),
+};
+
+/** Who wears the device now: its samples are theirs. */
+export const athleteOfDevice: AthleteOf = {
+  what: 'sensor',
+  list: '/api/sensors',
+  inBody: false,
+  find: ({ params }, lookups) => lookups.ofDevice((params as { deviceId: string }).deviceId),
 };

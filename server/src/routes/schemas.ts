@@ -39,9 +39,8 @@ export const IN_WORDS = new Map([
 
 export const Id = Type.String({ pattern: ID });
 export const IdParams = Type.Object({ id: Id });
-export const DeviceParams = Type.Object({
-  deviceId: Type.String({ minLength: 1, maxLength: DEVICE_ID_BYTES_MAX, pattern: DEVICE_ID }),
-});
+export const DeviceId = Type.String({ minLength: 1, maxLength: DEVICE_ID_BYTES_MAX, pattern: DEVICE_ID });
+export const DeviceParams = Type.Object({ deviceId: DeviceId });
 export const LeadInParams = Type.Object({ id: Id, step: oneOf(LEAD_IN_STEPS) });
 
 const closed = { additionalProperties: false } as const;

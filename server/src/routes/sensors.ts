@@ -1,11 +1,17 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
-import { STAFF, STAFF_ROLES, athleteInBody, forAthlete } from '../access/rules.ts';
+import type { Access } from '../access/access.ts';
+import { callerOf } from '../access/guard.ts';
+import { STAFF, STAFF_ROLES, athleteInBody, athleteOfDevice, forAthlete } from '../access/rules.ts';
 import type { EnrolmentService } from '../session/enrolment-service.ts';
 import type { RefusedSensors } from '../session/refused-sensors.ts';
 import type { SensorService } from '../session/sensor-service.ts';
 import { DeviceParams, PlacementBody } from './schemas.ts';
 
+/** Who wears it may not be taken from whoever measures them. */
+const OF_WEARER = forAthlete('measure', athleteOfDevice, STAFF_ROLES);
+
 export function sensorRoutes(
+  access: Access,
   service: SensorService,
   enrolment: EnrolmentService,
   refused: RefusedSensors,
@@ -18,11 +24,16 @@ export function sensorRoutes(
         schema: { params: DeviceParams, body: PlacementBody },
         config: { access: forAthlete('measure', athleteInBody, STAFF_ROLES) },
       },
-      (request) => service.placeSensor(request.params.deviceId, request.body),
+      async (request) => {
+        const { deviceId } = request.params;
+        const wearer = await access.lookups.ofDevice(deviceId);
+        if (wearer !== 'none') await access.require(callerOf(request), wearer, 'measure', athleteOfDevice);
+        return service.placeSensor(deviceId, request.body);
+      },
     );
     app.post(
       '/api/sensors/:deviceId/enrolment',
-      { schema: { params: DeviceParams }, config: { access: STAFF } },
+      { schema: { params: DeviceParams }, config: { access: OF_WEARER } },
       async (request, reply) => {
         // No cache on the way may keep the token.
         reply.code(201).header('cache-control', 'no-store');
@@ -31,7 +42,7 @@ export function sensorRoutes(
     );
     app.delete(
       '/api/sensors/:deviceId/enrolment',
-      { schema: { params: DeviceParams }, config: { access: STAFF } },
+      { schema: { params: DeviceParams }, config: { access: OF_WEARER } },
       (request) => enrolment.revoke(request.params.deviceId),
     );
     app.get('/api/refused-sensors', { config: { access: STAFF } }, () => refused.list());

@@ -2,7 +2,7 @@
  * The other side of the load benchmark, as a process of its own: athletes with two virtual sensors each, their coach, and a
  * dashboard per athlete that notes when each stance comes. Prints one line of JSON.
  *
- *   crowd.ts URL ATHLETES SLOW_VIEWERS
+ *   crowd.ts URL COOKIE ATHLETES SLOW_VIEWERS
  */
 import { setTimeout as sleep } from 'node:timers/promises';
 import { LIVE_CLOSE, PLACES, type LiveMessage } from '../../../shared/src/index.ts';
@@ -15,6 +15,7 @@ import {
 } from '../../../firmware-protocol/virtual-sensor/athlete/index.ts';
 import { hostNowMs, startVirtualSensor, type VirtualSensor } from '../../../firmware-protocol/virtual-sensor/index.ts';
 import { WebSocket } from 'ws';
+import { Person, newAthleteOf } from '../../support/people.ts';
 import type { CrowdReport } from './report.ts';
 
 /** Bodies that are simulated; the crowd shares them, each beginning at another moment. */
@@ -35,7 +36,9 @@ const SCRIPT: ScriptStep[] = [
   { kind: 'pause', seconds: 2 },
 ];
 
-const [, , url = '', athletesText = '', slowText = '0'] = process.argv;
+const [, , url = '', cookie = '', athletesText = '', slowText = '0'] = process.argv;
+const coachOfAll = new Person(url);
+coachOfAll.cookie = cookie;
 const bodies = Array.from({ length: BODIES }, (_, i) =>
   simulateSession({
     seed: 100 + i,
@@ -59,24 +62,15 @@ interface Member {
   stances: Map<string, Stance>;
 }
 
-async function call<T>(method: string, path: string, body?: object): Promise<T> {
-  const response = await fetch(url + path, {
-    method,
-    ...(body && { body: JSON.stringify(body), headers: { 'content-type': 'application/json' } }),
-  });
-  if (!response.ok) throw new Error(`${method} ${path} answered ${response.status}: ${await response.text()}`);
-  return (await response.json()) as T;
-}
-
 async function join(i: number): Promise<Member> {
-  const { id: athleteId } = await call<{ id: string }>('POST', '/api/athletes', { name: `Load ${i}` });
+  const athleteId = await newAthleteOf(coachOfAll, `Load ${i}`);
   const tokens: Record<string, string> = {};
   for (const place of PLACES) {
     const path = `/api/sensors/load-${i}-${place}`;
-    tokens[place] = (await call<{ token: string }>('POST', `${path}/enrolment`)).token;
-    await call('PUT', path, { athleteId, place });
+    tokens[place] = (await coachOfAll.call<{ token: string }>('POST', `${path}/enrolment`)).token;
+    await coachOfAll.call('PUT', path, { athleteId, place });
   }
-  const session = await call<{ id: string; startedUtcMs: number }>('POST', '/api/sessions', { athleteId });
+  const session = await coachOfAll.call<{ id: string; startedUtcMs: number }>('POST', '/api/sessions', { athleteId });
   return {
     athleteId,
     sessionId: session.id,
@@ -87,8 +81,13 @@ async function join(i: number): Promise<Member> {
   };
 }
 
+function openFeed({ athleteId }: Member): WebSocket {
+  const headers = { cookie: coachOfAll.cookie, origin: url };
+  return new WebSocket(`${url.replace('http', 'ws')}/live?athlete=${athleteId}`, { headers });
+}
+
 function watch(member: Member): WebSocket {
-  const socket = new WebSocket(`${url.replace('http', 'ws')}/live?athlete=${member.athleteId}`);
+  const socket = openFeed(member);
   socket.on('message', (data) => {
     const message = JSON.parse(String(data)) as LiveMessage;
     if (message.type !== 'stance' || message.withdrawn) return;
@@ -102,7 +101,7 @@ function watch(member: Member): WebSocket {
 
 /** A viewer that opens the door and never reads. */
 function watchSlowly(member: Member): { socket: WebSocket; closedWith: () => number | null } {
-  const socket = new WebSocket(`${url.replace('http', 'ws')}/live?athlete=${member.athleteId}`);
+  const socket = openFeed(member);
   let code: number | null = null;
   socket.on('close', (closeCode) => (code = closeCode));
   socket.on('error', () => undefined);
@@ -117,10 +116,13 @@ async function coach(member: Member, body: (typeof bodies)[number], startMs: num
     if (!isTrial && mark.kind !== 'reference_stand' && mark.kind !== 'forward_bow') continue;
     const sessionPath = `/api/sessions/${member.sessionId}`;
     const trial = isTrial
-      ? await call<{ id: string }>('POST', `${sessionPath}/trials`, { task: mark.kind })
-      : await call<{ id: string }>('POST', `${sessionPath}/lead-in/${mark.kind}/start`);
+      ? await coachOfAll.call<{ id: string }>('POST', `${sessionPath}/trials`, { task: mark.kind })
+      : await coachOfAll.call<{ id: string }>('POST', `${sessionPath}/lead-in/${mark.kind}/start`);
     await sleep(Math.max(0, startMs + mark.endS * 1000 - hostNowMs()));
-    await call('POST', isTrial ? `/api/trials/${trial.id}/stop` : `${sessionPath}/lead-in/${mark.kind}/stop`);
+    await coachOfAll.call(
+      'POST',
+      isTrial ? `/api/trials/${trial.id}/stop` : `${sessionPath}/lead-in/${mark.kind}/stop`,
+    );
   }
 }
 

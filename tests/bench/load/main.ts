@@ -7,6 +7,7 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { cpus, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { firstKeeper } from '../../support/server-keeper.ts';
 import { startServerProcess } from '../../support/server-process.ts';
 import type { CrowdReport } from './report.ts';
 
@@ -59,6 +60,7 @@ async function run(athletes: number, slowViewers: number): Promise<CrowdReport &
   const { pid } = server;
   try {
     const url = await server.url();
+    const { cookie } = await firstKeeper(url, dataDir);
     if (cpus().length > 1) {
       const others = `1-${cpus().length - 1}`;
       pin(pid, '0');
@@ -76,7 +78,7 @@ async function run(athletes: number, slowViewers: number): Promise<CrowdReport &
       );
     }, POLL_MS);
     try {
-      const report = await crowd(url, athletes, slowViewers);
+      const report = await crowd(url, cookie, athletes, slowViewers);
       const seconds = (performance.now() - began) / 1000;
       return { ...report, ...use, cpuS: cpuSeconds(pid) - cpuBefore, seconds };
     } finally {
@@ -88,10 +90,10 @@ async function run(athletes: number, slowViewers: number): Promise<CrowdReport &
   }
 }
 
-function crowd(url: string, athletes: number, slowViewers: number): Promise<CrowdReport> {
+function crowd(url: string, cookie: string, athletes: number, slowViewers: number): Promise<CrowdReport> {
   const child = spawn(
     process.execPath,
-    ['--import', 'tsx', 'tests/bench/load/crowd.ts', url, String(athletes), String(slowViewers)],
+    ['--import', 'tsx', 'tests/bench/load/crowd.ts', url, cookie, String(athletes), String(slowViewers)],
     { cwd: ROOT, stdio: ['ignore', 'pipe', 'inherit'] },
   );
   if (cpus().length > 1) pin(child.pid!, `1-${cpus().length - 1}`);
