@@ -5,24 +5,49 @@ export class ReplayError extends Error {
   override name = 'ReplayError';
 }
 
+export interface ReplayLogin {
+  login: string;
+  password: string;
+}
+
 export class ReplayApi {
   readonly #base: string;
+  #cookie = '';
 
   constructor(url: string) {
     this.#base = url.replace(/^ws/, 'http').replace(/\/$/, '');
   }
 
+  async signIn(given: ReplayLogin): Promise<void> {
+    await this.call('POST', '/api/sign-in', given);
+  }
+
+  async signOut(): Promise<void> {
+    if (this.#cookie !== '') await this.call('POST', '/api/sign-out');
+    this.#cookie = '';
+  }
+
   async call<T>(method: string, path: string, body?: object): Promise<T> {
     const response = await fetch(this.#base + path, {
       method,
-      ...(body ? { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) } : {}),
+      headers: {
+        // The server asks whoever is signed in where a request comes from.
+        origin: new URL(this.#base).origin,
+        ...(this.#cookie !== '' && { cookie: this.#cookie }),
+        ...(body && { 'content-type': 'application/json' }),
+      },
+      ...(body && { body: JSON.stringify(body) }),
     }).catch((error: unknown) => {
       const cause = error instanceof Error && error.cause instanceof Error ? error.cause.message : String(error);
       throw new ReplayError(
         `No server at ${this.#base} (${cause}). Start one with npm start or npm run demo, or give --url.`,
       );
     });
+    const [set] = response.headers.getSetCookie();
+    if (set !== undefined) this.#cookie = set.split(';')[0] ?? '';
     const text = await response.text();
+    if (response.status === 401 && this.#cookie === '' && path !== '/api/sign-in')
+      throw new ReplayError('The server asks who you are. Give --login NAME; the password is asked for.');
     if (!response.ok) throw new ReplayError(`${method} ${path} was refused (${response.status}): ${messageIn(text)}`);
     return JSON.parse(text) as T;
   }

@@ -1,11 +1,15 @@
-/** npm run replay -- RECORDING [--url ws://127.0.0.1:8080] [--athlete Replay] [--task walk] */
+/** npm run replay -- RECORDING [--url ws://127.0.0.1:8080] [--login NAME] [--athlete Replay] [--task walk] */
 import { parseArgs } from 'node:util';
 import { readRecording } from './exchange/motion-bids-reader.ts';
+import { readPassword } from './read-password.ts';
 import { replayRecording } from './replay.ts';
 
 const USAGE = `Streams a Motion-BIDS recording folder to a running server as if it happened now.
 
-  npm run replay -- RECORDING [--url ws://127.0.0.1:8080] [--athlete Replay] [--task TASK]
+  npm run replay -- RECORDING [--url ws://127.0.0.1:8080] [--login NAME] [--athlete Replay] [--task TASK]
+
+With --login the password is asked for, or read from standard input when that is no terminal. The athlete has to have consented
+to recording.
 
 A recording is replayed in real time: the server puts its own clock on what it receives.`;
 
@@ -14,6 +18,7 @@ try {
     allowPositionals: true,
     options: {
       url: { type: 'string', default: 'ws://127.0.0.1:8080' },
+      login: { type: 'string' },
       athlete: { type: 'string', default: 'Replay' },
       task: { type: 'string' },
       help: { type: 'boolean', short: 'h' },
@@ -27,6 +32,7 @@ try {
     await replayRecording(await readRecording(folder), {
       url: values.url,
       athlete: values.athlete,
+      ...(values.login !== undefined && { login: { login: values.login, password: await readPassword() } }),
       ...(values.task === undefined ? {} : { task: values.task }),
       log: (line) => console.log(line),
     });

@@ -17,11 +17,13 @@ import {
   type VirtualSensor,
 } from '@ambipede/firmware-protocol/virtual-sensor';
 import type { Recording } from './motion/types.ts';
-import { ReplayApi, ReplayError } from './replay-api.ts';
+import { ReplayApi, ReplayError, type ReplayLogin } from './replay-api.ts';
 
 export interface ReplayOptions {
   /** ws:// or http:// address of the server, without a path. */
   url: string;
+  /** For a server with accounts. */
+  login?: ReplayLogin;
   athlete: string;
   /** Overrides the task of a recording that does not mark one. */
   task?: string;
@@ -73,6 +75,21 @@ export async function replayRecording(recording: Recording, options: ReplayOptio
   for (const place of places) requireGyroscope(recording, place);
   const taps = planTaps(recording, options.task);
   const api = new ReplayApi(options.url);
+  if (options.login) await api.signIn(options.login);
+  try {
+    await play(api, recording, places, taps, options);
+  } finally {
+    await api.signOut();
+  }
+}
+
+async function play(
+  api: ReplayApi,
+  recording: Recording,
+  places: readonly Place[],
+  taps: Tap[],
+  options: ReplayOptions,
+): Promise<void> {
   const athlete = await openAthlete(api, options);
   const tokens = new Map<Place, string>();
   for (const place of places) {
