@@ -13,8 +13,9 @@ export interface Knock {
   leave(): void;
 }
 
-export function knock(socketUrl: string, deviceId: string, token = '', bootId = 1): Knock {
-  const socket = new WebSocket(`${socketUrl}/ingest`);
+/** @param ca that signed the server's certificate, PEM */
+export function knock(socketUrl: string, deviceId: string, token = '', bootId = 1, ca?: Buffer): Knock {
+  const socket = new WebSocket(`${socketUrl}/ingest`, { ca });
   const device: Knock = {
     messages: [],
     closed: null,

@@ -25,6 +25,7 @@ export interface TestAppOptions {
   webDir?: string;
   nowUtcMs?: () => number;
   erasedList?: ErasedList;
+  tls?: { cert: Buffer; key: Buffer };
   /** Without it whoever calls may do everything, as in the demonstration. */
   access?: AccessOptions;
 }

@@ -105,7 +105,7 @@ async function* samplesOf(db: Db, athleteId: string): AsyncGenerator<File> {
     if (last === null) return;
     for (const stream of streamsOf(page)) {
       const [{ deviceId, bootId, firstSequence }] = stream as [RawBatch];
-      yield [`samples/sensor-${deviceId}/${bootId}-${firstSequence}.csv`, await rawCsv(stream)];
+      yield [`samples/sensor-${deviceId.replaceAll(':', '-')}/${bootId}-${firstSequence}.csv`, await rawCsv(stream)];
     }
   }
 }
