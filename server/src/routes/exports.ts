@@ -4,12 +4,14 @@ import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
 import type { FastifyReply } from 'fastify';
 import type { TrialSummary } from '@ambipede/shared';
 import { athleteOfTrial, forAthlete } from '../access/rules.ts';
-import { conflict, notFound } from '../errors.ts';
+import { conflict, notFound, type ApiProblem } from '../errors.ts';
+import { fhirBundle } from '../exchange/fhir-bundle.ts';
 import { stancesCsv } from '../exchange/stances-csv.ts';
 import { pseudonymOf } from '../exchange/pseudonym.ts';
 import { summariesOf } from '../session/everything.ts';
 import type { Finaliser } from '../session/finaliser.ts';
 import type { Db } from '../store/database.ts';
+import { findFinalResult } from '../store/final-result.ts';
 import { listStances } from '../store/stances.ts';
 import { findTrial, listTrialsOfSession } from '../store/trials.ts';
 import { IdParams } from './schemas.ts';
@@ -53,14 +55,20 @@ export function exportRoutes(db: Db, finaliser: Finaliser): FastifyPluginAsyncTy
       { schema: { params: IdParams }, config: { access: SEE_TRIAL } },
       async (request, reply) => {
         const trial = await requireTrial(request.params.id);
-        if (trial.state === 'failed') throw conflict('no-result', trial.problem ?? 'This trial has no result.');
-        if (trial.state !== 'final')
-          throw conflict(
-            'not-final',
-            'This trial has no final result yet. Stop it, and ask again when its state is final.',
-          );
+        if (trial.state !== 'final') throw withoutResult(trial);
         attach(reply, CSV_TYPE, `${fileStem(trial)}-stances.csv`);
         return reply.send(Readable.from(stancesCsv(trial, await listStances(db, trial.id))));
+      },
+    );
+    app.get(
+      '/api/trials/:id/export/fhir.json',
+      { schema: { params: IdParams }, config: { access: SEE_TRIAL } },
+      async (request, reply) => {
+        const trial = await requireTrial(request.params.id);
+        const result = await findFinalResult(db, trial.id);
+        if (result === null) throw withoutResult(trial);
+        attach(reply, FHIR_TYPE, `${fileStem(trial)}-fhir.json`);
+        return reply.send(JSON.stringify(fhirBundle(trial, result)));
       },
     );
     app.get(
@@ -76,6 +84,12 @@ export function exportRoutes(db: Db, finaliser: Finaliser): FastifyPluginAsyncTy
 }
 
 const CSV_TYPE = 'text/csv; charset=utf-8; header=present';
+const FHIR_TYPE = 'application/fhir+json; fhirVersion=4.0';
+
+function withoutResult(trial: TrialSummary): ApiProblem {
+  if (trial.state === 'failed') return conflict('no-result', trial.problem ?? 'This trial has no result.');
+  return conflict('not-final', 'This trial has no final result yet. Stop it, and ask again when its state is final.');
+}
 
 /** Says nothing of the person. */
 function fileStem({ task, id }: TrialSummary): string {
