@@ -4,7 +4,7 @@ import { parseArgs } from 'node:util';
 import { backUp } from './backup/back-up.ts';
 import { rowsInAll } from './backup/archive-format.ts';
 import { refuseExisting } from './backup/archive-writer.ts';
-import { reachForReading } from './backup/reach-database.ts';
+import { reachBeside } from './backup/reach-database.ts';
 import { runCommand, UsageError } from './backup/run-command.ts';
 import { readConfig } from './config.ts';
 import { describePlace } from './store/take-database.ts';
@@ -20,7 +20,7 @@ await runCommand(USAGE, async (signal) => {
   const file = path.resolve(values.out);
   refuseExisting(file);
   const config = readConfig();
-  const database = await reachForReading(config);
+  const database = await reachBeside(config);
   try {
     const summary = await backUp(database.url, file, signal);
     return (

@@ -5,6 +5,9 @@ export class ReplayError extends Error {
   override name = 'ReplayError';
 }
 
+/** Within the half hour after which a server forgets a sign-in that is not used: a long trial asks for nothing. */
+export const STAY_SIGNED_IN_MS = 5 * 60_000;
+
 export interface ReplayLogin {
   login: string;
   password: string;
@@ -13,16 +16,22 @@ export interface ReplayLogin {
 export class ReplayApi {
   readonly #base: string;
   #cookie = '';
+  #stay: NodeJS.Timeout | undefined;
 
   constructor(url: string) {
     this.#base = url.replace(/^ws/, 'http').replace(/\/$/, '');
+    if (!/^https?:/.test(this.#base) || !URL.canParse(this.#base))
+      throw new ReplayError(`--url is "${url}": give the address of the server, for instance ws://127.0.0.1:8080.`);
   }
 
   async signIn(given: ReplayLogin): Promise<void> {
     await this.call('POST', '/api/sign-in', given);
+    this.#stay = setInterval(() => void this.call('GET', '/api/me').catch(() => undefined), STAY_SIGNED_IN_MS);
+    this.#stay.unref();
   }
 
   async signOut(): Promise<void> {
+    clearInterval(this.#stay);
     if (this.#cookie !== '') await this.call('POST', '/api/sign-out');
     this.#cookie = '';
   }

@@ -2,6 +2,7 @@
 import { parseArgs } from 'node:util';
 import { readRecording } from './exchange/motion-bids-reader.ts';
 import { readPassword } from './read-password.ts';
+import type { ReplayLogin } from './replay-api.ts';
 import { replayRecording } from './replay.ts';
 
 const USAGE = `Streams a Motion-BIDS recording folder to a running server as if it happened now.
@@ -12,6 +13,17 @@ With --login the password is asked for, or read from standard input when that is
 to recording.
 
 A recording is replayed in real time: the server puts its own clock on what it receives.`;
+
+const LOOPBACK = /^(localhost|127\.0\.0\.1|\[::1\])$/;
+
+async function askLogin(login: string, url: string): Promise<ReplayLogin> {
+  const { protocol, hostname } = URL.canParse(url) ? new URL(url) : { protocol: 'ws:', hostname: url };
+  if (/^(ws|http):$/.test(protocol) && !LOOPBACK.test(hostname))
+    console.error(
+      `The password goes to ${hostname} without encryption. Give a --url with wss:// where the server has one.`,
+    );
+  return { login, password: await readPassword() };
+}
 
 try {
   const { positionals, values } = parseArgs({
@@ -32,7 +44,7 @@ try {
     await replayRecording(await readRecording(folder), {
       url: values.url,
       athlete: values.athlete,
-      ...(values.login !== undefined && { login: { login: values.login, password: await readPassword() } }),
+      ...(values.login !== undefined && { login: await askLogin(values.login, values.url) }),
       ...(values.task === undefined ? {} : { task: values.task }),
       log: (line) => console.log(line),
     });

@@ -182,3 +182,5 @@ export type RetentionChange = Pick<Retention, 'months'>;
 export const NOT_SIGNED_IN = 'not-signed-in';
 /** 403: the first password has to be changed. */
 export const PASSWORD_IS_FIRST = 'password-is-first';
+/** 403: the account may not do it, or may not see it. */
+export const NOT_ALLOWED = 'not-allowed';

@@ -14,6 +14,11 @@ export const IMPORT_PREVIEW_CHARACTERS_MAX = 64 * 1024;
 export const IMPORT_FILE_NAME_CHARACTERS_MAX = 200;
 export const IMPORT_COLUMNS_MAX = 200;
 export const IMPORT_MARKS_MAX = 100;
+/** Of a request with tables, as JSON: about 90 minutes of two sensors at 200 Hz. */
+export const IMPORT_CSV_BYTES_MAX = 128 * 1024 * 1024;
+export const IMPORT_ARCHIVE_BYTES_MAX = 256 * 1024 * 1024;
+/** Foot contacts need as many samples a second; more are no sensor that is worn. */
+export const SAMPLE_RATE_HZ = { min: 40, max: 2000 } as const;
 /** A shorter recording holds no trial. */
 export const IMPORT_SECONDS_MIN = 3;
 
@@ -54,6 +59,8 @@ export interface ImportPreviewRequest {
   text: string;
   /** What to look at the file with; without it, it is guessed. */
   mapping?: CsvMapping;
+  /** How the text is to be read, where its columns are still to be guessed. */
+  format?: CsvFormat;
 }
 
 export interface ImportPreview {

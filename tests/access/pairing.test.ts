@@ -132,6 +132,18 @@ describe('a device', () => {
     expect((await codeFor(coach, 'pair-6')).code).toHaveLength(8);
   });
 
+  test('is not paired by a page of another site', async () => {
+    const coach = await newPerson({ database, url: api.url }, ['coach']);
+    const { code } = await codeFor(coach, 'pair-8');
+    const from = (origin: string) =>
+      coach.ask<ApiError>('POST', '/api/pairing', { deviceId: 'pair-8', code }, { origin });
+    for (const origin of ['http://elsewhere.example', 'null']) {
+      const { status, body } = await from(origin);
+      expect([origin, status, body.error.code]).toEqual([origin, 403, 'other-origin']);
+    }
+    expect((await from(api.url)).status).toBe(200);
+  });
+
   test('cannot try codes without end', async () => {
     const statuses = await Promise.all(
       Array.from({ length: PAIRINGS_A_MINUTE_MAX + 5 }, async () => (await pair('pair-7', 'AAAA2222')).status),

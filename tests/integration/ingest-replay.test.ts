@@ -2,13 +2,16 @@
 import { once } from 'node:events';
 import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { WebSocketServer } from 'ws';
 import { Ingest } from '../../server/src/ingest/ingest.ts';
 import { acceptSensorSocket } from '../../server/src/ingest/ingest-socket.ts';
 import { decodePayload } from '../../server/src/ingest/raw-samples.ts';
 import type { ImuSample, Recording } from '../../server/src/motion/types.ts';
+import { IDLE_MS_MAX } from '../../server/src/access/sign-in-life.ts';
+import { ReplayApi, STAY_SIGNED_IN_MS } from '../../server/src/replay-api.ts';
 import { planTaps, replayRecording } from '../../server/src/replay.ts';
+import { waitUntil } from '../support/wait-until.ts';
 import { MemoryLog } from './ingest-fixture.ts';
 
 const RATE_HZ = 100;
@@ -166,6 +169,29 @@ describe('a replay', () => {
       /no gyroscope.*npm run analyse/,
     );
     expect(asked).toEqual([]);
+  });
+
+  it('stays signed in through a trial that asks for nothing, until it signs out', async () => {
+    expect(2 * STAY_SIGNED_IN_MS).toBeLessThan(IDLE_MS_MAX);
+    vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
+    try {
+      const api = new ReplayApi(url);
+      await api.signIn({ login: 'coach', password: 'x' });
+      vi.advanceTimersByTime(STAY_SIGNED_IN_MS);
+      await waitUntil('it has asked', () => asked.includes('GET /api/me'));
+      await api.signOut();
+      const before = asked.length;
+      vi.advanceTimersByTime(3 * STAY_SIGNED_IN_MS);
+      await api.call('GET', '/api/athletes');
+      expect(asked.slice(before)).toEqual(['GET /api/athletes']);
+    } finally {
+      vi.useRealTimers();
+    }
+  });
+
+  it('refuses an address that is none', () => {
+    for (const wrong of ['127.0.0.1:8080', 'tablet', 'ftp://127.0.0.1'])
+      expect(() => new ReplayApi(wrong)).toThrow(/--url is ".*": give the address of the server/);
   });
 
   it('says what to do when no server answers', async () => {

@@ -1,11 +1,11 @@
 /** The one mechanism: every route and both sockets ask here who somebody is and what they may do. */
 import type { AthleteRight } from '@ambipede/shared';
 import { ApiProblem, notFound } from '../errors.ts';
-import { findRelation, listCaredFor } from '../store/care.ts';
+import { findRelation, listRelations, type StoredRelation } from '../store/care.ts';
 import type { Db } from '../store/database.ts';
 import { athleteOfStoredSession, athleteOfStoredTrial, wearerOf } from '../store/find-athlete.ts';
 import { athleteExists } from '../store/athletes.ts';
-import { hasRole, rightsOf, type Caller } from './identity.ts';
+import { rightsOf, type Caller } from './identity.ts';
 import { ALL_RIGHTS } from './rights.ts';
 import type { AthleteLookups } from './rules.ts';
 
@@ -21,6 +21,8 @@ const REFUSALS: Partial<Record<AthleteRight, string>> = {
   'export-all': 'Everything about an athlete is given to the athlete and to a keeper of this server.',
   erase: 'An athlete is erased by a keeper of this server.',
 };
+
+const NO_RELATION: StoredRelation = { caresFor: false, consents: new Set() };
 
 export class Access {
   readonly #db: Db;
@@ -58,12 +60,10 @@ export class Access {
     throw new ApiProblem(403, 'not-allowed', REFUSALS[right] ?? 'Your account may not do this.');
   }
 
-  /** Whom a caller may know of: for a list of athletes. */
-  async knows(caller: Caller): Promise<(athleteId: string) => boolean> {
-    if (hasRole(caller, ['keeper'])) return () => true;
-    if (caller === 'open') return () => true;
-    const known = new Set(hasRole(caller, ['coach', 'physio']) ? await listCaredFor(this.#db, caller.accountId) : []);
-    if (hasRole(caller, ['athlete']) && caller.athleteId !== null) known.add(caller.athleteId);
-    return (athleteId) => known.has(athleteId);
+  /** What a caller may do with each athlete of a list. */
+  async rightsOnEach(caller: Caller): Promise<(athleteId: string) => ReadonlySet<AthleteRight>> {
+    const relations =
+      caller === 'open' ? new Map<string, StoredRelation>() : await listRelations(this.#db, caller.accountId);
+    return (athleteId) => rightsOf(caller, athleteId, relations.get(athleteId) ?? NO_RELATION);
   }
 }

@@ -76,7 +76,8 @@ export async function installGuard(app: FastifyInstance, deps: GuardDependencies
     const rule = request.routeOptions.config.access;
     // No route: the answer is 404, and touches nothing.
     if (request.is404 || !rule) return;
-    if (!READS.has(request.method) && !comesFromOwnPage(request.headers, signIns === null, publicUrl))
+    const mayBeUnsaid = signIns === null || (rule.kind === 'public' && rule.fromPrograms);
+    if (!READS.has(request.method) && !comesFromOwnPage(request.headers, mayBeUnsaid, publicUrl))
       throw new ApiProblem(
         403,
         'other-origin',

@@ -43,8 +43,8 @@ export async function installAccess(
   const signIns = options.kind === 'open' ? null : new SignInService(db, nowUtcMs);
   const cookie = signInCookie(secure);
   await installHeaders(app, secure);
-  await installGuard(app, { access, audit, signIns, cookie, publicUrl });
   await installRateLimit(app);
+  await installGuard(app, { access, audit, signIns, cookie, publicUrl });
   const parseCookie = (header: string): Record<string, string | undefined> => app.parseCookie(header);
   return {
     ...{ access, audit, signIns, cookie },

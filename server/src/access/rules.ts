@@ -21,7 +21,8 @@ export interface AthleteLookups {
 }
 
 export type AccessRule =
-  | { kind: 'public'; why: string }
+  /** `fromPrograms`: asked by programs, which say no Origin. One that is said has to be that of this server. */
+  | { kind: 'public'; why: string; fromPrograms: boolean }
   /** From the machine itself, not through a proxy; from elsewhere to a keeper. */
   | { kind: 'machine' }
   | { kind: 'signed-in'; beforePasswordChange: boolean }
@@ -36,8 +37,8 @@ export const KEEPERS: AccessRule = { kind: 'roles', roles: ['keeper'] };
 export const STAFF_ROLES: readonly Role[] = ['keeper', 'coach', 'physio'];
 export const STAFF: AccessRule = { kind: 'roles', roles: STAFF_ROLES };
 
-export function openToAll(why: string): AccessRule {
-  return { kind: 'public', why };
+export function openToAll(why: string, { fromPrograms } = { fromPrograms: false }): AccessRule {
+  return { kind: 'public', why, fromPrograms };
 }
 
 /** @param roles who may where the request is about nobody */

@@ -13,10 +13,14 @@ function isOwnOrigin({ origin, host }: IncomingHttpHeaders, publicUrl: string | 
 
 /**
  * A browser says where a request comes from whenever it changes something or opens a socket. One that does not say is a program; it has
- * no cookie by accident, yet is asked to say it too, but for the demonstration.
+ * no cookie by accident, yet is asked to say it too, but for the demonstration and where no cookie counts.
  */
-export function comesFromOwnPage(headers: IncomingHttpHeaders, isOpen: boolean, publicUrl: string | null): boolean {
-  return headers.origin === undefined ? isOpen : isOwnOrigin(headers, publicUrl);
+export function comesFromOwnPage(
+  headers: IncomingHttpHeaders,
+  mayBeUnsaid: boolean,
+  publicUrl: string | null,
+): boolean {
+  return headers.origin === undefined ? mayBeUnsaid : isOwnOrigin(headers, publicUrl);
 }
 
 export function isLoopbackHost({ host }: IncomingHttpHeaders): boolean {

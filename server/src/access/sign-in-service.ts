@@ -118,9 +118,9 @@ export class SignInService {
         'too-many-attempts',
         `Too many sign-ins of this login have failed. Wait ${Math.ceil(waitMs / 1000)} s, then try again.`,
       );
-    const found = await findPassword(this.#db, login);
-    // Counted before the answer is known, so that many at once are not all free.
+    // Counted in the same turn, before anything is waited for: many at once are not all free.
     this.#attempts.failed(login);
+    const found = await findPassword(this.#db, login);
     const right = await isPassword(password, found?.passwordHash ?? null).catch((error: unknown) => {
       if (!(error instanceof TooManyWaiting)) throw error;
       throw new ApiProblem(

@@ -8,8 +8,8 @@ import { takeDatabase, type DatabasePlace, type TakenDatabase } from '../store/t
 
 const quiet = { info: () => undefined, error: () => undefined };
 
-/** For reading, while a server may use it. Throws SetupError when there is none. */
-export async function reachForReading({ dataDir, databaseUrl }: DatabasePlace): Promise<TakenDatabase> {
+/** Beside a server that may be using it. Throws SetupError when there is none. */
+export async function reachBeside({ dataDir, databaseUrl }: DatabasePlace): Promise<TakenDatabase> {
   if (databaseUrl !== null) return { url: databaseUrl, close: () => Promise.resolve() };
   if (!existsSync(clusterPaths(dataDir).folder)) {
     throw new SetupError(

@@ -16,10 +16,10 @@ import { doubtAtRest, doubtsOf, faultOf } from './sensor-plausible.ts';
 const ROWS_SHOWN = 8;
 
 /** @throws RecordingError when the text holds no table of values */
-export function previewOf({ name, text: given, mapping }: ImportPreviewRequest): ImportPreview {
+export function previewOf({ name, text: given, mapping, format: asked }: ImportPreviewRequest): ImportPreview {
   // A line that is cut in the middle is not what the file says.
   const text = given.slice(0, given.lastIndexOf('\n') + 1) || given;
-  const format = mapping ?? guessFormat(text);
+  const format = mapping ?? asked ?? guessFormat(text);
   if (format === null)
     throw new RecordingError(
       `${name} does not look like a table of a sensor: no line has six numbers or more, parted by comma, semicolon or tab. Export it as CSV.`,

@@ -1,4 +1,5 @@
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
+import type { AthleteSummary } from '@ambipede/shared';
 import type { Access } from '../access/access.ts';
 import { callerOf } from '../access/guard.ts';
 import { hasRole } from '../access/identity.ts';
@@ -19,8 +20,10 @@ export function athleteRoutes(
 ): FastifyPluginAsyncTypebox {
   return async (app) => {
     app.get('/api/athletes', { config: { access: SIGNED_IN } }, async (request) => {
-      const [athletes, knows] = await Promise.all([service.athletes(), access.knows(callerOf(request))]);
-      return athletes.filter(({ id }) => knows(id));
+      const [athletes, rightsOn] = await Promise.all([service.athletes(), access.rightsOnEach(callerOf(request))]);
+      return athletes
+        .filter(({ id }) => rightsOn(id).has('know'))
+        .map((athlete) => (rightsOn(athlete.id).has('see') ? athlete : withoutDetails(athlete)));
     });
     app.post(
       '/api/athletes',
@@ -51,4 +54,9 @@ export function athleteRoutes(
       },
     );
   };
+}
+
+/** For whoever may know the athlete and not see more: body and notes are not theirs to read. */
+function withoutDetails(athlete: AthleteSummary): AthleteSummary {
+  return { ...athlete, bodyMassKg: null, dominantHand: null, preferredTakeOffFoot: null, notes: '' };
 }

@@ -31,11 +31,14 @@ const time = Type.Union([
   ),
   Type.Object({ rateHz: Type.Number({ minimum: RATE_MIN_HZ, maximum: RATE_MAX_HZ }) }, closed),
 ]);
+const formatParts = {
+  delimiter: oneOf(DELIMITERS),
+  decimal: oneOf(DECIMAL_MARKS),
+  firstLine: Type.Integer({ minimum: 1, maximum: 1_000_000 }),
+};
 const mapping = Type.Object(
   {
-    delimiter: oneOf(DELIMITERS),
-    decimal: oneOf(DECIMAL_MARKS),
-    firstLine: Type.Integer({ minimum: 1, maximum: 1_000_000 }),
+    ...formatParts,
     time,
     accel: Type.Object({ columns: axes, unit: oneOf(ACCEL_UNITS) }, closed),
     gyro: Type.Object({ columns: axes, unit: oneOf(GYRO_UNITS) }, closed),
@@ -50,6 +53,7 @@ export const ImportPreviewBody = Type.Object(
     name: fileName,
     text: Type.String({ minLength: 1, maxLength: IMPORT_PREVIEW_CHARACTERS_MAX }),
     mapping: Type.Optional(mapping),
+    format: Type.Optional(Type.Object(formatParts, closed)),
   },
   closed,
 );

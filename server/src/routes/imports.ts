@@ -1,5 +1,6 @@
 /** Recordings from elsewhere: what a file holds, and a file into an athlete's history. See docs/exchange.md. */
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
+import { IMPORT_ARCHIVE_BYTES_MAX, IMPORT_CSV_BYTES_MAX } from '@ambipede/shared';
 import { STAFF, forAthlete } from '../access/rules.ts';
 import { ApiProblem } from '../errors.ts';
 import { previewOf } from '../exchange/csv-preview.ts';
@@ -10,9 +11,6 @@ import { IdParams } from './schemas.ts';
 
 /** As JSON, in which a character can take six bytes. */
 const PREVIEW_BYTES_MAX = 512 * 1024;
-/** About 90 minutes of two sensors at 200 Hz. */
-export const CSV_BYTES_MAX = 128 * 1024 * 1024;
-export const ARCHIVE_BYTES_MAX = 256 * 1024 * 1024;
 const TAR_TYPE = 'application/x-tar';
 const TAR_NAME_DEFAULT = 'archive.tar';
 const MEASURE = forAthlete('measure');
@@ -42,12 +40,12 @@ function csvRoute(service: ImportService): FastifyPluginAsyncTypebox {
     app.removeContentTypeParser('application/json');
     app.addContentTypeParser(
       'application/json',
-      { parseAs: 'buffer', bodyLimit: CSV_BYTES_MAX },
+      { parseAs: 'buffer', bodyLimit: IMPORT_CSV_BYTES_MAX },
       (_request, body, done) => done(null, body),
     );
     app.post(
       '/api/athletes/:id/imports/csv',
-      { schema: { params: IdParams }, bodyLimit: CSV_BYTES_MAX, config: { access: MEASURE } },
+      { schema: { params: IdParams }, bodyLimit: IMPORT_CSV_BYTES_MAX, config: { access: MEASURE } },
       async (request, reply) => {
         const answer = await service.csv(request.params.id, bytesOf(request.body, 'JSON'));
         reply.code(201);
@@ -60,14 +58,16 @@ function csvRoute(service: ImportService): FastifyPluginAsyncTypebox {
 function archiveRoute(service: ImportService): FastifyPluginAsyncTypebox {
   return async (app) => {
     app.removeContentTypeParser(['application/json', 'text/plain']);
-    app.addContentTypeParser(TAR_TYPE, { parseAs: 'buffer', bodyLimit: ARCHIVE_BYTES_MAX }, (_request, body, done) =>
-      done(null, body),
+    app.addContentTypeParser(
+      TAR_TYPE,
+      { parseAs: 'buffer', bodyLimit: IMPORT_ARCHIVE_BYTES_MAX },
+      (_request, body, done) => done(null, body),
     );
     app.post(
       '/api/athletes/:id/imports/motion-bids',
       {
         schema: { params: IdParams, querystring: ArchiveImportQuery },
-        bodyLimit: ARCHIVE_BYTES_MAX,
+        bodyLimit: IMPORT_ARCHIVE_BYTES_MAX,
         config: { access: MEASURE },
       },
       async (request, reply) => {

@@ -38,7 +38,7 @@ export function pairingRoutes(codes: PairingCodes, enrolment: EnrolmentService):
       {
         schema: { body: PairingBody },
         config: {
-          access: openToAll('a pairing code takes the place of a sign-in'),
+          access: openToAll('a pairing code takes the place of a sign-in', { fromPrograms: true }),
           rateLimit: { max: PAIRINGS_A_MINUTE_MAX, timeWindow: '1 minute' },
         },
       },

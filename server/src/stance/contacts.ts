@@ -2,6 +2,7 @@
  * Stage `contacts`: initial contacts and toe-offs from the movement of the pelvis, walking and running told apart step
  * by step from the presence of flight. Method, figures and limits: docs/algorithms/contacts.md.
  */
+import { SAMPLE_RATE_HZ } from '@ambipede/shared';
 import type { SegmentFrame } from '../motion/types.ts';
 import type { ContactEvent } from './types.ts';
 import { convolve, convolveBoth, gaussian, gaussianSlope, halfWidth } from './contacts/kernels.ts';
@@ -40,8 +41,7 @@ export const CONTACTS: ContactParams = {
   stepHz: 1.8,
 };
 
-export const RATE_MIN_HZ = 40;
-export const RATE_MAX_HZ = 2000;
+export const { min: RATE_MIN_HZ, max: RATE_MAX_HZ } = SAMPLE_RATE_HZ;
 const FREE_FALL = -9.81;
 const FILLED_NEAR_S = 0.02;
 const FILLED_CONFIDENCE_MAX = 0.6;

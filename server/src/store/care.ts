@@ -22,10 +22,22 @@ export async function findRelation(db: DbOrTx, athleteId: string, accountId: str
   return row ? { caresFor: row.caresFor, consents: new Set(JSON.parse(row.consents) as ConsentPurpose[]) } : null;
 }
 
-/** Athletes that an account cares for. */
-export async function listCaredFor(db: DbOrTx, accountId: string): Promise<string[]> {
-  const rows = await db.select({ id: carers.athleteId }).from(carers).where(eq(carers.accountId, accountId));
-  return rows.map(({ id }) => id);
+/** How an account stands to each athlete that it cares for, by the athlete's id. */
+export async function listRelations(db: DbOrTx, accountId: string): Promise<Map<string, StoredRelation>> {
+  const rows = await db
+    .select({
+      athleteId: carers.athleteId,
+      consents: sql<string>`(select coalesce(jsonb_agg(distinct ${consents.purpose}), '[]')::text from ${consents}
+        where ${consents.athleteId} = ${carers.athleteId} and ${consents.withdrawnUtcMs} is null)`,
+    })
+    .from(carers)
+    .where(eq(carers.accountId, accountId));
+  return new Map(
+    rows.map(({ athleteId, consents: given }) => [
+      athleteId,
+      { caresFor: true, consents: new Set(JSON.parse(given) as ConsentPurpose[]) },
+    ]),
+  );
 }
 
 export async function listCarers(db: DbOrTx, athleteId: string): Promise<Carer[]> {
