@@ -1,6 +1,8 @@
 /** The pages as tests look at them and pictures show them: how to get there, and what has to be on screen. */
 import type { Task } from '@ambipede/shared';
 import type { Page } from 'playwright-core';
+import { answerImports, chooseTable, importTable } from './import-answers.ts';
+import { SCENES_OF_ACCESS, forgetAccess } from './access-answers.ts';
 import { ASYMMETRY, STANCES } from './page-answers.ts';
 import { SESSION, type World } from './page-world.ts';
 
@@ -20,10 +22,14 @@ export const SCENES = {
   'history-open': { hash: '#/history/a1', shows: 'months', then: openHistory },
   trial: { hash: '#/trial/t5', shows: 'trial' },
   sensors: { hash: '#/sensors', shows: 'sensor-row' },
+  'import-empty': { hash: '#/import/a1', shows: 'import-choose' },
+  import: { hash: '#/import/a1', shows: 'import-choose', world: answerImports, then: chooseTable },
+  imported: { hash: '#/import/a1', shows: 'import-choose', world: answerImports, then: importTable },
+  ...SCENES_OF_ACCESS,
 } as const satisfies Record<string, Scene>;
 export type SceneName = keyof typeof SCENES;
 
-interface Scene {
+export interface Scene {
   hash: string;
   /** data-testid of what is there when the scene is. */
   shows: string;
@@ -35,6 +41,7 @@ interface Scene {
 
 export async function showScene(page: Page, world: World, name: SceneName): Promise<void> {
   const { hash, shows, world: set, then }: Scene = SCENES[name];
+  forgetAccess(world);
   set?.(world);
   // The page is made anew even when only the hash differs.
   await page.goto('about:blank');

@@ -11,6 +11,7 @@ import { answerTo } from '../../web/src/offline/shell-rules.ts';
 import { makeTempDir } from '../support/temp-dir.ts';
 import { CHROMIUM, launchChromium } from './chromium.ts';
 import { firstLoad } from './first-load.ts';
+import { OPEN_DEMO } from './web-mock-server.ts';
 
 const DIST = fileURLToPath(new URL('../../web/dist', import.meta.url));
 /** The goal: what a page needs before it shows anything, gzipped. */
@@ -114,6 +115,7 @@ describe.skipIf(CHROMIUM === undefined)('a browser that has seen the dashboard (
     dist = path.join(folder.folder, 'dist');
     cpSync(DIST, dist, { recursive: true });
     app = Fastify({ forceCloseConnections: true });
+    app.get('/api/me', () => OPEN_DEMO);
     app.get('/api/athletes', () => [
       { id: 'a1', name: 'Mira Sand', lastTrialUtcMs: null, trialCount: 0, openSessionId: null, sensors: [] },
     ]);

@@ -5,7 +5,7 @@ import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { extname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { LIVE_CLOSE, type LiveMessage } from '@ambipede/shared';
+import { LIVE_CLOSE, type LiveMessage, type Me } from '@ambipede/shared';
 import { WebSocketServer } from 'ws';
 
 const DIST = fileURLToPath(new URL('../../web/dist', import.meta.url));
@@ -16,10 +16,22 @@ const TYPES: Record<string, string> = {
   '.svg': 'image/svg+xml',
 };
 
+/** Whoever opens a page may do everything, as in the demonstration without accounts. */
+export const OPEN_DEMO: Me = {
+  access: 'open',
+  accountId: null,
+  name: '',
+  roles: ['keeper', 'coach', 'physio'],
+  athleteId: null,
+  passwordIsFirst: false,
+};
+
 export interface MockServer {
   address: string;
   /** Answers by `METHOD /path`; without one the answer is 404. */
   answers: Map<string, unknown>;
+  /** Errors by `METHOD /path`, before any answer. */
+  refusals: Map<string, { status: number; code: string; message: string }>;
   /** Sent to every page that connects. */
   greeting: () => LiveMessage[];
   send: (message: LiveMessage) => void;
@@ -40,10 +52,15 @@ export async function startMockServer(): Promise<MockServer> {
       response.writeHead(status, { 'content-type': type });
       response.end(body);
     };
+    const refused = mock.refusals.get(`${request.method} ${path}`);
+    if (refused !== undefined) {
+      const { status, ...error } = refused;
+      return reply(status, 'application/json', JSON.stringify({ error }));
+    }
     const answer = mock.answers.get(`${request.method} ${path}`);
     if (answer !== undefined) return reply(200, 'application/json', JSON.stringify(answer));
     if (path.startsWith('/api/')) {
-      const error = { code: 'not-found', message: `The mock has no answer for ${path}.` };
+      const error = { code: 'no-answer', message: `The mock has no answer for ${path}.` };
       return reply(404, 'application/json', JSON.stringify({ error }));
     }
     const file = path === '/' ? '/index.html' : path;
@@ -55,7 +72,8 @@ export async function startMockServer(): Promise<MockServer> {
   const sockets = new WebSocketServer({ server: http, path: '/live' });
   const mock: MockServer = {
     address: '',
-    answers: new Map(),
+    answers: new Map([['GET /api/me', OPEN_DEMO]]),
+    refusals: new Map(),
     greeting: () => [],
     beating: true,
     refusal: null,

@@ -54,13 +54,18 @@ export async function request<T>(
   path: string,
   body?: unknown,
 ): Promise<T> {
+  const sent =
+    body === undefined ? {} : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) };
+  return exchange(path, { method, ...sent });
+}
+
+/** As `request`, with a body of any type and the time that it may take. */
+export async function exchange<T>(path: string, init: RequestInit, timeoutMs = REQUEST_TIMEOUT_MS): Promise<T> {
   const askedMs = performance.now();
   let response: Response;
   let text: string;
   try {
-    const sent =
-      body === undefined ? {} : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) };
-    response = await fetch(path, { method, signal: AbortSignal.timeout(REQUEST_TIMEOUT_MS), ...sent });
+    response = await fetch(path, { signal: AbortSignal.timeout(timeoutMs), ...init });
     text = await response.text();
   } catch (cause) {
     const timedOut = cause instanceof DOMException && cause.name === 'TimeoutError';

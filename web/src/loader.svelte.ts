@@ -2,6 +2,9 @@
 import { NOT_ALLOWED } from '@ambipede/shared';
 import { ApiFailure } from './api.ts';
 
+/** `not-found`: erased, or somebody who may not even know of it any longer. */
+const NOT_TO_BE_SEEN: ReadonlySet<string> = new Set([NOT_ALLOWED, 'not-found']);
+
 export class Loader<T> {
   value = $state.raw<T | null>(null);
   failure = $state.raw<ApiFailure | null>(null);
@@ -30,7 +33,7 @@ export class Loader<T> {
       if (attempt !== this.#attempt) return;
       this.failure = cause instanceof ApiFailure ? cause : new ApiFailure('page', String(cause), false);
       // What may no longer be seen does not stay on screen.
-      if (this.failure.code === NOT_ALLOWED) this.value = null;
+      if (NOT_TO_BE_SEEN.has(this.failure.code)) this.value = null;
       this.oldS = this.value === null ? null : Math.round((Date.now() - this.#loadedAtMs) / 1000);
     }
   }

@@ -1,6 +1,7 @@
 /**
  * The address after the hash decides the page: #/, #/sensors, #/live/<athlete>, #/history/<athlete>, #/return/<athlete>,
- * #/report/<athlete>/<episode>, #/trial/<trial>, #/consent/<athlete>, #/re-analysis, #/account, #/accounts, #/audit, #/retention.
+ * #/report/<athlete>/<episode>, #/trial/<trial>, #/consent/<athlete>, #/import/<athlete>, #/re-analysis, #/account,
+ * #/accounts, #/audit, #/retention.
  */
 export type Route =
   | { page: 'roster' }
@@ -9,9 +10,18 @@ export type Route =
   | { page: 'report'; id: string; episodeId: string }
   | { page: 'unknown' };
 
+/** The pages of accounts, consent and privacy. */
+export type AccessRoute = { page: 'account' | 'accounts' | 'audit' | 'retention' } | { page: 'consent'; id: string };
+
+const ACCESS_PAGES: ReadonlySet<string> = new Set(['account', 'accounts', 'audit', 'retention', 'consent']);
+
+export function isAccessRoute(route: Route): route is AccessRoute {
+  return ACCESS_PAGES.has(route.page);
+}
+
 const PAGES_OF_NONE = ['sensors', 're-analysis', 'account', 'accounts', 'audit', 'retention'] as const;
 type PageOfNone = (typeof PAGES_OF_NONE)[number];
-const PAGES_OF_ONE = ['live', 'history', 'return', 'trial', 'consent'] as const;
+const PAGES_OF_ONE = ['live', 'history', 'return', 'trial', 'consent', 'import'] as const;
 type PageOfOne = (typeof PAGES_OF_ONE)[number];
 
 export function readRoute(hash: string): Route {

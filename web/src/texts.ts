@@ -1,5 +1,6 @@
 /** Every English sentence of the pages, here and in texts-sensors.ts. Values come in as arguments; nothing is glued together elsewhere. */
 import type { LeadInStep, Place, Side, Task, TrialState } from '@ambipede/shared';
+import { ACCESS_TEXTS } from './texts-access.ts';
 import { CUE_TEXTS } from './texts-cue.ts';
 import { HISTORY_TEXTS } from './texts-history.ts';
 import { RE_ANALYSIS_TEXTS } from './texts-re-analysis.ts';
@@ -102,6 +103,7 @@ export const TEXTS = {
     clock: (ms: string) => `clock ±${ms} ms`,
   },
 
+  ...ACCESS_TEXTS,
   ...CUE_TEXTS,
   ...HISTORY_TEXTS,
   ...RE_ANALYSIS_TEXTS,
@@ -202,6 +204,7 @@ export const TEXTS = {
       `Made by different versions (${versions}): differences between these rows can come from the version. The newest has filled marks.`,
     notMeasured: 'not measured',
     noneOfTask: 'No trial of this task.',
+    bringIn: 'Bring in a recording',
     stances: (left: number, right: number) => `${left} left, ${right} right`,
     version: (version: string) => `version ${version}`,
   },
@@ -211,6 +214,7 @@ export const TEXTS = {
     exportTitle: 'Files for other programs',
     exportRecording: 'Recording (Motion-BIDS, tar)',
     exportStances: 'Stances (CSV)',
+    exportObservations: 'Differences (HL7 FHIR, JSON)',
     print: 'Print',
     stancesTitle: 'The stances behind it',
     noStances: 'No stance was kept.',

@@ -28,7 +28,7 @@ export class TraceBuffer {
     silent: Record<TraceName, boolean>,
   ): void {
     for (const [i, time] of utcMs.entries()) {
-      if ((this.utcMs.at(-1) ?? time) - time > CURRENT_WITHIN_MS) this.#clear();
+      if ((this.utcMs.at(-1) ?? time) - time > CURRENT_WITHIN_MS) this.clear();
       const last = this.utcMs.at(-1);
       if (last !== undefined && time <= last) continue;
       if (last !== undefined && time - last > TRACE_GAP_MS) this.#append(last + 1, null, null);
@@ -60,7 +60,7 @@ export class TraceBuffer {
     return largest;
   }
 
-  #clear(): void {
+  clear(): void {
     this.base += 1;
     for (const column of [this.utcMs, this.obliquityDeg, this.trunkTiltDeg]) column.length = 0;
   }

@@ -9,8 +9,11 @@ export const GIVE_UP_AFTER_MS = 2 * STALE_AFTER_MS;
 export interface LiveSocketEvents {
   onMessage: (message: LiveMessage) => void;
   /** The server closed the feed and said why. */
-  onRefused: (reason: string) => void;
+  onRefused: (reason: string, code: number) => void;
 }
+
+/** Trying again would not help. */
+const FINAL_CODES: readonly number[] = [LIVE_CLOSE.noSuchAthlete, LIVE_CLOSE.notSignedIn, LIVE_CLOSE.notAllowed];
 
 export interface LiveSocket {
   close: () => void;
@@ -40,8 +43,8 @@ export function openLiveSocket(athleteId: string, events: LiveSocketEvents): Liv
     };
     current.onclose = ({ code, reason }) => {
       if (current !== socket) return;
-      if (code >= LIVE_CLOSE_OWN_MIN) events.onRefused(reason);
-      if (code === LIVE_CLOSE.noSuchAthlete) close();
+      if (code >= LIVE_CLOSE_OWN_MIN) events.onRefused(reason, code);
+      if (FINAL_CODES.includes(code)) close();
       else retry();
     };
   }

@@ -14,6 +14,8 @@ import type {
   TrialSummary,
   TrialView,
 } from '@ambipede/shared';
+import { isWithoutRight } from '../access/refused-feed.ts';
+import { who } from '../access/who.svelte.ts';
 import { api } from '../api.ts';
 import { TraceBuffer } from '../charts/trace-buffer.ts';
 import { FeedClock } from './feed-clock.svelte.ts';
@@ -62,6 +64,8 @@ export class LiveState {
   problem = $state<string | null>(null);
   /** Why the server closed the feed, if it said so. */
   refusal = $state<string | null>(null);
+  /** Whoever looks may not see this athlete, or no longer: nothing of the feed is kept. */
+  notAllowed = $state(false);
 
   #socket: LiveSocket;
   #follow: ReturnType<typeof setTimeout> | undefined;
@@ -69,7 +73,7 @@ export class LiveState {
   constructor(athleteId: string) {
     this.#socket = openLiveSocket(athleteId, {
       onMessage: (message) => this.#take(message),
-      onRefused: (reason) => (this.refusal = reason),
+      onRefused: (reason, code) => this.#refused(reason, code),
     });
   }
 
@@ -134,6 +138,22 @@ export class LiveState {
         this.mounting = message.mounting;
         return;
     }
+  }
+
+  #refused(reason: string, code: number): void {
+    this.refusal = reason;
+    if (!isWithoutRight(code)) return;
+    this.notAllowed = true;
+    this.close();
+    this.trace.clear();
+    this.session = undefined;
+    this.sensors = [];
+    this.mounting = {};
+    this.stored = null;
+    this.trialId = null;
+    this.#clearProvisional();
+    // Perhaps nobody is signed in any more: then the answer brings the sign-in page.
+    void who.ask();
   }
 
   #takeSession(session: LiveSession | null): void {
