@@ -116,6 +116,8 @@ async function play(
   } finally {
     await Promise.all(sensors.map((sensor) => sensor.stop()));
     await api.call('POST', `/api/sessions/${session.id}/end`);
+    // Free for the next replay, of whomever; the session remembers who wore them.
+    for (const place of places) await api.call('PUT', `/api/sensors/${deviceIdOf(place)}`, { athleteId: null, place });
   }
 }
 

@@ -36,6 +36,7 @@ test('an entry can be neither changed nor removed, whoever asks the database', a
   const { sql } = database;
   await expect(sql`update audit set account_id = null`).rejects.toThrow('only added to');
   await expect(sql`delete from audit`).rejects.toThrow('only added to');
+  await expect(sql`truncate audit`).rejects.toThrow('only added to');
   const routes = api.app.accessRules().filter(({ url }) => url.startsWith('/api/audit'));
   expect(routes.map(({ method }) => method).sort()).toEqual(['GET', 'HEAD']);
 });

@@ -3,6 +3,7 @@ import { pino } from 'pino';
 import { afterEach, beforeAll, describe, expect, test } from 'vitest';
 import { openToAll } from '../../server/src/access/rules.ts';
 import { makeHttpServer } from '../../server/src/http-server.ts';
+import { IMPORTS_WAITING_MAX } from '../../server/src/session/import-service.ts';
 import type { Database } from '../../server/src/store/database.ts';
 import { newAthleteOf, newPerson, type Person } from '../support/people.ts';
 import { useTestApp } from '../support/suite-app.ts';
@@ -67,6 +68,20 @@ describe('a body that is too large', () => {
     const chunk = `${(16 * KIB).toString(16)}\r\n${'x'.repeat(16 * KIB)}\r\n`;
     for (let i = 0; i < 5; i += 1) wire.say(chunk);
     expect(await wire.status()).toBe(413);
+  });
+
+  test('in many at once is not taken in more often than there is room for, until one of them ends', async () => {
+    const path = `/api/athletes/${athleteId}/imports/motion-bids`;
+    const lines = { cookie: coach.cookie, 'content-type': 'application/x-tar', 'content-length': 200 * MIB };
+    const head = headOf(api.url, 'POST', path, lines);
+    const coming = Array.from({ length: IMPORTS_WAITING_MAX + 1 }, () => wireTo(api.url).say(`${head}x`));
+    const statuses = () => coming.flatMap((wire) => wire.statuses);
+    await waitUntil('one is sent away', () => statuses().length > 0);
+    expect((await fetch(`${api.url}/healthz`)).status).toBe(200);
+    expect(statuses()).toEqual([503]);
+    coming.forEach(({ socket }) => socket.destroy());
+    const small = () => coach.ask('POST', path, 'no archive', { 'content-type': 'application/x-tar' });
+    expect(await waitUntil('there is room again', async () => (await small()).status === 400)).toBe(true);
   });
 
   test('or of another type, or too deep, is refused in words', async () => {

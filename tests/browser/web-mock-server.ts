@@ -30,6 +30,8 @@ export interface MockServer {
   address: string;
   /** Answers by `METHOD /path`; without one the answer is 404. */
   answers: Map<string, unknown>;
+  /** Sent with the page itself. */
+  pageHeaders: Record<string, string>;
   /** Errors by `METHOD /path`, before any answer. */
   refusals: Map<string, { status: number; code: string; message: string }>;
   /** Sent to every page that connects. */
@@ -49,7 +51,7 @@ export async function startMockServer(): Promise<MockServer> {
   const http = createServer((request, response) => {
     const path = new URL(request.url ?? '/', 'http://mock').pathname;
     const reply = (status: number, type: string, body: string | Buffer) => {
-      response.writeHead(status, { 'content-type': type });
+      response.writeHead(status, { 'content-type': type, ...(type === 'text/html' && mock.pageHeaders) });
       response.end(body);
     };
     const refused = mock.refusals.get(`${request.method} ${path}`);
@@ -73,6 +75,7 @@ export async function startMockServer(): Promise<MockServer> {
   const mock: MockServer = {
     address: '',
     answers: new Map([['GET /api/me', OPEN_DEMO]]),
+    pageHeaders: {},
     refusals: new Map(),
     greeting: () => [],
     beating: true,

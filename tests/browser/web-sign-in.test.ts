@@ -121,12 +121,15 @@ describe.skipIf(CHROMIUM === undefined)('signing in (needs Chromium)', () => {
     await page.getByRole('heading', { name: ATHLETE }).waitFor();
     expect(new URL(page.url()).hash).toBe(hash);
 
+    await page.goto(`${suite.api.url}/#/live/${athleteId}`);
+    await page.locator('[data-testid=live-area][data-stale=false]').waitFor();
     await elsewhere.call('POST', '/api/me/password', { password: newPassword, newPassword: PASSWORD });
     await signInPage(page).waitFor();
+    expect(await page.getByTestId('live-area').count()).toBe(0);
     // Somebody else at the same tablet, at the address that the first one left: what they may not know is not there.
     const stranger = await newPerson({ database: suite.database, url: suite.api.url }, ['coach']);
     await suite.signIn(page, stranger.account.login);
-    await page.getByRole('alert').getByText('That did not work').first().waitFor();
+    await page.getByTestId('not-allowed').getByText('This athlete is not on your list.').waitFor();
     expect(await left(page)).not.toContain(ATHLETE);
   });
 

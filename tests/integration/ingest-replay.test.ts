@@ -147,6 +147,8 @@ describe('a replay', () => {
       'POST /api/trials/t1/stop',
       'GET /api/trials/t1',
       'POST /api/sessions/x1/end',
+      'PUT /api/sensors/replay-pelvis {"athleteId":null,"place":"pelvis"}',
+      'PUT /api/sensors/replay-sternum {"athleteId":null,"place":"sternum"}',
     ]);
     expect(lines.join('\n')).toContain('walk: final, 3 left and 4 right stances');
     const recording = recordingOf();

@@ -84,7 +84,7 @@ export const PEOPLE_TEXTS = {
     lead: 'Who read or changed what, newest first. Reads of the same thing by the same person within ten minutes are one line. It can only be added to.',
     filter: 'About',
     all: 'everybody and everything',
-    columns: { when: 'When', who: 'Who', what: 'What', whom: 'About', answer: 'Answer' },
+    columns: { when: 'When', answer: 'Answer', who: 'Who', what: 'What', whom: 'About' },
     nobody: 'nobody signed in',
     gone: 'an account that is gone',
     erased: 'an athlete who is not in the roster',

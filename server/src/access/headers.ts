@@ -35,6 +35,8 @@ export async function installHeaders(app: FastifyInstance, secure: boolean): Pro
   app.addHook('onSend', async (request, reply) => {
     reply.header('permissions-policy', 'camera=(), microphone=(), geolocation=(), usb=(), payment=()');
     // Answers are about people: no cache on the way or in the browser keeps them.
-    if (request.url.startsWith('/api/') && !reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
+    // By the route too: an address can be spelt in many ways.
+    const isOfApi = [request.url, request.routeOptions.url].some((url) => url?.startsWith('/api/'));
+    if (isOfApi && !reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
   });
 }

@@ -1,11 +1,12 @@
 /** Recordings from elsewhere: what a file holds, and a file into an athlete's history. See docs/exchange.md. */
 import type { FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
+import type { preParsingAsyncHookHandler } from 'fastify';
 import { IMPORT_ARCHIVE_BYTES_MAX, IMPORT_CSV_BYTES_MAX } from '@ambipede/shared';
 import { STAFF, forAthlete } from '../access/rules.ts';
 import { ApiProblem } from '../errors.ts';
 import { previewOf } from '../exchange/csv-preview.ts';
 import { RecordingError } from '../exchange/recording-error.ts';
-import type { ImportService } from '../session/import-service.ts';
+import { IMPORTS_BUSY, IMPORTS_WAITING_MAX, type ImportService } from '../session/import-service.ts';
 import { ArchiveImportQuery, ImportPreviewBody } from './import-schemas.ts';
 import { IdParams } from './schemas.ts';
 
@@ -29,13 +30,14 @@ export function importRoutes(service: ImportService): FastifyPluginAsyncTypebox 
         }
       },
     );
-    await app.register(csvRoute(service));
-    await app.register(archiveRoute(service));
+    const preParsing = requireRoom();
+    await app.register(csvRoute(service, preParsing));
+    await app.register(archiveRoute(service, preParsing));
   };
 }
 
 /** Takes the body as bytes: they are parsed, and held to the schema, in the thread that reads them. */
-function csvRoute(service: ImportService): FastifyPluginAsyncTypebox {
+function csvRoute(service: ImportService, preParsing: preParsingAsyncHookHandler): FastifyPluginAsyncTypebox {
   return async (app) => {
     app.removeContentTypeParser('application/json');
     app.addContentTypeParser(
@@ -45,7 +47,7 @@ function csvRoute(service: ImportService): FastifyPluginAsyncTypebox {
     );
     app.post(
       '/api/athletes/:id/imports/csv',
-      { schema: { params: IdParams }, bodyLimit: IMPORT_CSV_BYTES_MAX, config: { access: MEASURE } },
+      { schema: { params: IdParams }, bodyLimit: IMPORT_CSV_BYTES_MAX, preParsing, config: { access: MEASURE } },
       async (request, reply) => {
         const answer = await service.csv(request.params.id, bytesOf(request.body, 'JSON'));
         reply.code(201);
@@ -55,7 +57,7 @@ function csvRoute(service: ImportService): FastifyPluginAsyncTypebox {
   };
 }
 
-function archiveRoute(service: ImportService): FastifyPluginAsyncTypebox {
+function archiveRoute(service: ImportService, preParsing: preParsingAsyncHookHandler): FastifyPluginAsyncTypebox {
   return async (app) => {
     app.removeContentTypeParser(['application/json', 'text/plain']);
     app.addContentTypeParser(
@@ -68,6 +70,7 @@ function archiveRoute(service: ImportService): FastifyPluginAsyncTypebox {
       {
         schema: { params: IdParams, querystring: ArchiveImportQuery },
         bodyLimit: IMPORT_ARCHIVE_BYTES_MAX,
+        preParsing,
         config: { access: MEASURE },
       },
       async (request, reply) => {
@@ -78,6 +81,18 @@ function archiveRoute(service: ImportService): FastifyPluginAsyncTypebox {
         return answer;
       },
     );
+  };
+}
+
+/** Counts from before the body is read, which is in memory as a whole however slowly it comes. */
+function requireRoom(): preParsingAsyncHookHandler {
+  let coming = 0;
+  return async (_request, reply, payload) => {
+    // Whoever has gone meanwhile would be counted for ever.
+    if (coming >= IMPORTS_WAITING_MAX || reply.raw.destroyed) throw IMPORTS_BUSY;
+    coming += 1;
+    reply.raw.once('close', () => (coming -= 1));
+    return payload;
   };
 }
 

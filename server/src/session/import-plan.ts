@@ -1,12 +1,18 @@
 /** From a recording from elsewhere to what is stored of it: raw batches, lead-in and trials, in ms UTC. Pure. */
 import { IMPORT_SECONDS_MIN, LEAD_IN_STEPS, PLACES, TASKS, type Place, type Task } from '@ambipede/shared';
 import { analyseRecording } from '../analysis.ts';
+import { axesOf } from '../exchange/axes-agree.ts';
 import { recordedBatches } from '../exchange/recorded-batches.ts';
 import { RecordingError } from '../exchange/recording-error.ts';
 import { doubtsOf, faultOf } from '../exchange/sensor-plausible.ts';
 import type { RawBatch } from '../ingest/raw-log.ts';
 import type { ImuSample, Recording } from '../motion/types.ts';
 import type { LeadInSpan } from './recording.ts';
+
+const MIRRORED =
+  'the axes are those of a mirror: left would be taken for right. Two columns are swapped, or a sign is wrong, in acceleration or rates. Put the columns into the order x, y, z of the sensor; where its axes are left-handed, turn the sign of one axis round in the file, in both quantities.';
+const AXES_UNKNOWN =
+  'whether its axes are in the right order could not be checked, since the trunk hardly tilts. In the wrong order left is taken for right: compare with what was seen, or record a forward bow before the movement.';
 
 export interface ImportedTrial {
   task: Task;
@@ -49,10 +55,12 @@ export function planImport(source: PlanSource): ImportPlan {
   });
   if (!streams.some(({ place }) => place === 'pelvis'))
     throw new RecordingError('No sensor is at the pelvis, and nothing is measured without it. Say which one is.');
-  for (const { place, samples } of streams) {
-    const fault = faultOf(samples);
+  for (const { place, samples, rateHz } of streams) {
+    const axes = axesOf(samples, rateHz);
+    const fault = faultOf(samples) ?? (axes === 'mirrored' ? MIRRORED : null);
     if (fault !== null) throw new RecordingError(`${named(place)}: ${fault}`);
-    remarks.push(...doubtsOf(samples).map((doubt) => `${named(place)}: ${doubt}`));
+    const doubts = axes === 'right-handed' ? doubtsOf(samples) : [...doubtsOf(samples), AXES_UNKNOWN];
+    remarks.push(...doubts.map((doubt) => `${named(place)}: ${doubt}`));
   }
   remarks.push(...bringToOneClock(recording, streams.find(({ place }) => place === 'sternum')?.samples));
 

@@ -21,6 +21,7 @@ export interface ImportServiceDependencies {
 
 /** No more imports wait at a time: each is in memory as a whole. */
 export const IMPORTS_WAITING_MAX = 4;
+export const IMPORTS_BUSY = new ApiProblem(503, 'busy', 'Other recordings are being imported. Try again in a minute.');
 
 export class ImportService {
   readonly #deps: ImportServiceDependencies;
@@ -45,8 +46,7 @@ export class ImportService {
   }
 
   async #import(athleteId: string, asked: Asked): Promise<ImportAnswer> {
-    if (this.#waiting >= IMPORTS_WAITING_MAX)
-      throw new ApiProblem(503, 'busy', 'Other recordings are being imported. Try again in a minute.');
+    if (this.#waiting >= IMPORTS_WAITING_MAX) throw IMPORTS_BUSY;
     this.#waiting += 1;
     try {
       const { athleteTurns } = this.#deps;

@@ -83,4 +83,5 @@ CREATE OR REPLACE FUNCTION "refuse_change_of_audit"() RETURNS trigger LANGUAGE p
 BEGIN
   RAISE EXCEPTION 'The audit is only added to.';
 END $$;--> statement-breakpoint
-CREATE TRIGGER "audit_only_grows" BEFORE UPDATE OR DELETE ON "audit" FOR EACH ROW EXECUTE FUNCTION "refuse_change_of_audit"();
+CREATE TRIGGER "audit_only_grows" BEFORE UPDATE OR DELETE ON "audit" FOR EACH ROW EXECUTE FUNCTION "refuse_change_of_audit"();--> statement-breakpoint
+CREATE TRIGGER "audit_not_emptied" BEFORE TRUNCATE ON "audit" FOR EACH STATEMENT EXECUTE FUNCTION "refuse_change_of_audit"();
