@@ -45,7 +45,6 @@ export const ACCESS_TEXTS = {
     noAthlete: 'This athlete is not on your list. You may have been taken off, or the address is wrong.',
     askWhy: 'Asking the server why …',
     pageNotLoaded: 'This page could not be loaded. Check the connection, then try again.',
-    reader: 'Starting and stopping is for coaches and physios. Here you can watch.',
   },
 
   pairing: {
