@@ -6,13 +6,13 @@ import { join } from 'node:path';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { exampleAthlete, realistic, simulateSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { METRICS, STANCE_METRIC_KEYS } from '../../shared/src/index.ts';
 import type { AnalysisResult, AthleteSummary, TrialView } from '../../shared/src/index.ts';
 import { columnOf } from '../../server/src/exchange/stances-csv.ts';
 import type { Database } from '../../server/src/store/database.ts';
 import { TRIALS_PER_PAGE } from '../../server/src/store/trial-summaries.ts';
 import { analyse } from '../cases/analyse/command.ts';
+import { ledInSession } from '../support/led-in-session.ts';
 import { coachSession, type CoachedSession } from '../support/coached-session.ts';
 import { makeFastClock } from '../support/fast-clock.ts';
 import { startTestApp, type TestApp } from '../support/test-app.ts';
@@ -22,20 +22,11 @@ const SEED = 23;
 const SPEED = 5;
 const UNKNOWN_ID = '00000000-0000-4000-8000-000000000000';
 
-const movement = simulateSession({
-  seed: SEED,
-  athlete: exampleAthlete(SEED),
-  script: [
-    { kind: 'pause', seconds: 2 },
-    { kind: 'reference_stand', seconds: 5 },
-    { kind: 'pause', seconds: 1 },
-    { kind: 'forward_bow', seconds: 9 },
-    { kind: 'pause', seconds: 1.5 },
-    { kind: 'run', seconds: 15, cadencePerMin: 165, speedMps: 3.2 },
-    { kind: 'pause', seconds: 4 },
-  ],
-  sensors: { pelvis: realistic('pelvis', SEED), sternum: realistic('sternum', SEED) },
-});
+const movement = ledInSession(
+  SEED,
+  { kind: 'run', seconds: 15, cadencePerMin: 165, speedMps: 3.2 },
+  { kind: 'pause', seconds: 4 },
+);
 
 let server: TestPostgres;
 let database: Database;

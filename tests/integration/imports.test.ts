@@ -21,6 +21,7 @@ import type {
 import { analyseRecording } from '../../server/src/analysis.ts';
 import { readRecording } from '../../server/src/exchange/motion-bids-reader.ts';
 import type { Database } from '../../server/src/store/database.ts';
+import { ledInSession } from '../support/led-in-session.ts';
 import { coachSession, type CoachedSession } from '../support/coached-session.ts';
 import { COMMAS_MAPPING, csvOf } from '../support/csv-of.ts';
 import { makeFastClock } from '../support/fast-clock.ts';
@@ -31,20 +32,11 @@ import { waitUntil } from '../support/wait-until.ts';
 const SEED = 31;
 const SPEED = 5;
 const DAY_MS = 86_400_000;
-const movement = simulateSession({
-  seed: SEED,
-  athlete: exampleAthlete(SEED),
-  script: [
-    { kind: 'pause', seconds: 2 },
-    { kind: 'reference_stand', seconds: 5 },
-    { kind: 'pause', seconds: 1 },
-    { kind: 'forward_bow', seconds: 9 },
-    { kind: 'pause', seconds: 1.5 },
-    { kind: 'run', seconds: 15, cadencePerMin: 165, speedMps: 3.2 },
-    { kind: 'pause', seconds: 4 },
-  ],
-  sensors: { pelvis: realistic('pelvis', SEED), sternum: realistic('sternum', SEED) },
-});
+const movement = ledInSession(
+  SEED,
+  { kind: 'run', seconds: 15, cadencePerMin: 165, speedMps: 3.2 },
+  { kind: 'pause', seconds: 4 },
+);
 const run = movement.marks.find(({ kind }) => kind === 'run')!;
 const firstS = Math.min(movement.streams.pelvis.tS[0]!, movement.streams.sternum!.tS[0]!);
 const marks: CsvImport['marks'] = movement.marks.map(({ kind, startS, endS }) => ({

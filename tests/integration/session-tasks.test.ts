@@ -1,7 +1,7 @@
 /** A stand and a run through real sockets: what the task shows live, and the forces with the body mass of that day. */
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { exampleAthlete, realistic, simulateSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import type { AnalysisResult, LiveMessage, TrialView } from '../../shared/src/index.ts';
+import { ledInSession } from '../support/led-in-session.ts';
 import { coachSession, type CoachedSession } from '../support/coached-session.ts';
 import { makeFastClock } from '../support/fast-clock.ts';
 import { startTestApp } from '../support/test-app.ts';
@@ -12,22 +12,13 @@ import type { TestPostgres } from '../support/test-postgres.ts';
 const SEED = 12;
 const SPEED = 4;
 
-const movement = simulateSession({
-  seed: SEED,
-  athlete: exampleAthlete(SEED),
-  script: [
-    { kind: 'pause', seconds: 2 },
-    { kind: 'reference_stand', seconds: 5 },
-    { kind: 'pause', seconds: 1 },
-    { kind: 'forward_bow', seconds: 9 },
-    { kind: 'pause', seconds: 1.5 },
-    { kind: 'stand', seconds: 8 },
-    { kind: 'pause', seconds: 2 },
-    { kind: 'run', seconds: 10, cadencePerMin: 168, speedMps: 3.5 },
-    { kind: 'pause', seconds: 5 },
-  ],
-  sensors: { pelvis: realistic('pelvis', SEED), sternum: realistic('sternum', SEED) },
-});
+const movement = ledInSession(
+  SEED,
+  { kind: 'stand', seconds: 8 },
+  { kind: 'pause', seconds: 2 },
+  { kind: 'run', seconds: 10, cadencePerMin: 168, speedMps: 3.5 },
+  { kind: 'pause', seconds: 5 },
+);
 const { bodyMassKg } = movement.truth;
 
 let server: TestPostgres;

@@ -3,7 +3,6 @@
  * athlete is checked against the simulation's own truth, which shares no code with the analysis.
  */
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { exampleAthlete, realistic, simulateSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import { PLACES } from '../../shared/src/index.ts';
 import type {
   AnalysisResult,
@@ -15,6 +14,7 @@ import type {
   TrialWaveforms,
 } from '../../shared/src/index.ts';
 import type { Database } from '../../server/src/store/database.ts';
+import { ledInSession } from '../support/led-in-session.ts';
 import { coachSession } from '../support/coached-session.ts';
 import { makeFastClock } from '../support/fast-clock.ts';
 import { watchLive } from '../support/live-viewer.ts';
@@ -27,20 +27,7 @@ import type { TestPostgres } from '../support/test-postgres.ts';
 const SEED = 11;
 const SPEED = 5;
 
-const movement = simulateSession({
-  seed: SEED,
-  athlete: exampleAthlete(SEED),
-  script: [
-    { kind: 'pause', seconds: 2 },
-    { kind: 'reference_stand', seconds: 5 },
-    { kind: 'pause', seconds: 1 },
-    { kind: 'forward_bow', seconds: 9 },
-    { kind: 'pause', seconds: 1.5 },
-    { kind: 'walk', seconds: 20, cadencePerMin: 110 },
-    { kind: 'pause', seconds: 5 },
-  ],
-  sensors: { pelvis: realistic('pelvis', SEED), sternum: realistic('sternum', SEED) },
-});
+const movement = ledInSession(SEED, { kind: 'walk', seconds: 20, cadencePerMin: 110 }, { kind: 'pause', seconds: 5 });
 
 let server: TestPostgres;
 let database: Database;

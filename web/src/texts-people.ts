@@ -29,9 +29,6 @@ export const PEOPLE_TEXTS = {
   purpose: PURPOSE,
   cancel: 'Cancel',
   keeperPages: 'Pages of the keeper',
-  copy: 'Copy',
-  copied: 'Copied.',
-  selected: 'This browser does not let the page copy. The text is selected: copy it yourself.',
   nameOf: (what: string, name: string) => `${what}: ${name}`,
 
   account: {

@@ -41,7 +41,7 @@ export const SENSOR_TEXTS = {
     token: 'Token',
     copy: 'Copy',
     copied: 'Copied.',
-    selected: 'This browser does not let the page copy. The token is selected: copy it yourself.',
+    selected: 'This browser does not let the page copy. It is selected: copy it yourself.',
     done: 'It is in the sensor, hide it',
   },
 
