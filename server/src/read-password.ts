@@ -32,11 +32,12 @@ async function firstLine(input: Readable): Promise<string> {
 
 /** Empty after Ctrl-C or Ctrl-D. */
 async function ask(input: Readable, output: Writable): Promise<string> {
-  output.write('Password: ');
   const silent = new Writable({ write: (_chunk, _encoding, done) => done() });
   const terminal = createInterface({ input, output: silent, terminal: true, historySize: 0 });
   const left = new AbortController();
   terminal.once('close', () => left.abort());
+  // Only now: from here on the terminal hands over what is typed and shows nothing of it, Ctrl-C included.
+  output.write('Password: ');
   try {
     return await terminal.question('', { signal: left.signal });
   } catch (error) {

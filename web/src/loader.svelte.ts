@@ -1,9 +1,11 @@
 /** A value that comes from the server: what is known, what went wrong, and since when it is old. */
-import { NOT_ALLOWED } from '@ambipede/shared';
+import { NOT_ALLOWED, NOT_SIGNED_IN, PASSWORD_IS_FIRST } from '@ambipede/shared';
 import { ApiFailure } from './api.ts';
 
 /** `not-found`: erased, or somebody who may not even know of it any longer. */
 const NOT_TO_BE_SEEN: ReadonlySet<string> = new Set([NOT_ALLOWED, 'not-found']);
+/** Asking again gives the same answer: somebody has to do something first. */
+const FINAL: ReadonlySet<string> = new Set([...NOT_TO_BE_SEEN, NOT_SIGNED_IN, PASSWORD_IS_FIRST, 'invalid-request']);
 
 export class Loader<T> {
   value = $state.raw<T | null>(null);
@@ -40,14 +42,14 @@ export class Loader<T> {
 
   /**
    * Loads now and then again every `periodMs` after each answer, as long as `goOn` says so; a failed attempt is always
-   * repeated while the server is out of reach. Returns the function that stops it.
+   * repeated, unless the answer would stay the same. Returns the function that stops it.
    */
   poll(periodMs: number, goOn: (value: T | null) => boolean = () => true): () => void {
     let timer: ReturnType<typeof setTimeout> | undefined;
     let stopped = false;
     const round = async () => {
       await this.load();
-      const again = this.failure === null ? goOn(this.value) : this.failure.offline;
+      const again = this.failure === null ? goOn(this.value) : !FINAL.has(this.failure.code);
       if (!stopped && again) timer = setTimeout(() => void round(), periodMs);
     };
     void round();

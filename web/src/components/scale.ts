@@ -6,11 +6,14 @@ export interface PairScale {
   high: number;
 }
 
-/** Smallest of 1, 2, 2.5 or 5 times a power of ten that is not below `value`; 1 for nothing. */
+/** Ends of a scale that are soon read; the next is at most half as much again, so that little of the width stays empty. */
+const ROUND = [1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10] as const;
+
+/** Smallest of these times a power of ten that is not below `value`; 1 for nothing. */
 export function roundUp(value: number): number {
   if (!(value > 0)) return 1;
   const power = 10 ** Math.floor(Math.log10(value));
-  const step = [1, 2, 2.5, 5, 10].find((factor) => factor * power >= value * (1 - 1e-9)) ?? 10;
+  const step = ROUND.find((factor) => factor * power >= value * (1 - 1e-9)) ?? 10;
   return step * power;
 }
 
