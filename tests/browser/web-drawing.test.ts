@@ -6,7 +6,7 @@ import { differencePercent, outward, pairScale, roundUp } from '../../web/src/co
 const BOTH_DELIVER = { obliquityDeg: false, trunkTiltDeg: false };
 
 describe('scales', () => {
-  test('round up to one, two, two and a half or five times a power of ten', () => {
+  test('round up to an end that is soon read, at most half as much again', () => {
     expect([0.3, 1, 1.01, 2.2, 4, 7, 240].map(roundUp)).toEqual([0.3, 1, 1.5, 2.5, 4, 8, 250]);
     expect([0, -1, Number.NaN].map(roundUp)).toEqual([1, 1, 1]);
   });
@@ -14,8 +14,8 @@ describe('scales', () => {
   test('put zero on the plumb line, and move it out on both sides when a value is negative', () => {
     expect(outward(0, pairScale([3, null, 4]))).toBe(0);
     const withNegative = pairScale([-1, 4]);
-    expect(withNegative).toEqual({ low: -1, high: 5 });
-    expect(outward(0, withNegative)).toBeCloseTo(1 / 6);
+    expect(withNegative).toEqual({ low: -1, high: 4 });
+    expect(outward(0, withNegative)).toBeCloseTo(1 / 5);
   });
 
   test('draw what is more on the left to the left, and keep it inside', () => {

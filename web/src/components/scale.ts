@@ -14,7 +14,8 @@ export function roundUp(value: number): number {
   if (!(value > 0)) return 1;
   const power = 10 ** Math.floor(Math.log10(value));
   const step = ROUND.find((factor) => factor * power >= value * (1 - 1e-9)) ?? 10;
-  return step * power;
+  // Powers below one are not exact: the product is rounded to what a person reads.
+  return Number((step * power).toPrecision(3));
 }
 
 /** Zero sits at the plumb line unless a value is negative; then it moves out by as much on both sides. */
