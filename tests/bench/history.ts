@@ -56,51 +56,71 @@ async function timesOf(ids: readonly string[], run: (id: string) => unknown): Pr
   return times.sort((a, b) => a - b);
 }
 
-const server = await startTestPostgres();
-try {
-  const { sql } = await server.newDatabase();
-  const { db, last } = watched(sql);
-  const start = performance.now();
-  await fillHistory(sql);
-  console.log(`filled in ${((performance.now() - start) / 1000).toFixed(0)} s`);
-  const ids = (await sql<{ id: string }[]>`select id from athletes order by id`).map(({ id }) => id);
-  const [counted] = await sql`select count(*)::int as n from trial_metrics`;
-  const rows: string[] = [];
-  const plans: string[] = [];
-  const report = (name: string, times: readonly number[]): void => {
-    const row = `| ${name} | ${quantile(times, 0.5)} | ${quantile(times, 0.95)} |`;
-    console.log(row);
-    rows.push(row);
-  };
-  for (const [name, view] of Object.entries(VIEWS)) {
-    report(name, await timesOf(ids, (id) => view(db, id)));
-    const { text, params } = last();
-    const plan = await sql.unsafe(`explain (analyze, buffers) ${text}`, params as string[]);
-    plans.push(`### ${name}\n\n\`\`\`text\n${plan.map((line) => line['QUERY PLAN'] as string).join('\n')}\n\`\`\`\n`);
-  }
-  const trials = await listTrialDifferences(db, ids[0]!, 'run', METRIC);
-  const episode = { onsetUtcMs: ONSET_UTC_MS, baseline: 'before the injury' } as const;
-  const criterion: ReturnCriterion = {
-    ...{ id: '', episodeId: '', createdUtcMs: 0 },
-    ...{ task: 'run', metric: METRIC, limit: 2, sessionsInARow: 3 },
-  };
-  report('state of one criterion, reckoned', await timesOf(ids, () => criterionState(episode, criterion, trials)));
-  const text = documentOf(rows, plans, Number(counted?.['n']));
-  writeFileSync(DOCUMENT, await format(text, { ...(await resolveConfig(DOCUMENT)), filepath: DOCUMENT }));
-} finally {
-  await server.stop();
+interface Measured {
+  /** [p50, p95] by what was asked, ms. */
+  times: Map<string, [p50: string, p95: string]>;
+  plans: string[];
+  metrics: number;
+  version: string;
 }
 
-function documentOf(rows: readonly string[], plans: readonly string[], metrics: number): string {
+async function measure(serverUrl?: string): Promise<Measured> {
+  const server = await startTestPostgres(serverUrl);
+  try {
+    const { sql } = await server.newDatabase();
+    const { db, last } = watched(sql);
+    const start = performance.now();
+    await fillHistory(sql);
+    console.log(`filled in ${((performance.now() - start) / 1000).toFixed(0)} s`);
+    const ids = (await sql<{ id: string }[]>`select id from athletes order by id`).map(({ id }) => id);
+    const [counted] =
+      await sql`select count(*)::int as n, current_setting('server_version') as version from trial_metrics`;
+    const times: Measured['times'] = new Map();
+    const plans: string[] = [];
+    const report = (name: string, sorted: readonly number[]): void => {
+      const both: [string, string] = [quantile(sorted, 0.5), quantile(sorted, 0.95)];
+      console.log(`${name}: ${both.join(', ')}`);
+      times.set(name, both);
+    };
+    for (const [name, view] of Object.entries(VIEWS)) {
+      report(name, await timesOf(ids, (id) => view(db, id)));
+      const { text, params } = last();
+      const plan = await sql.unsafe(`explain (analyze, buffers) ${text}`, params as string[]);
+      plans.push(`### ${name}\n\n\`\`\`text\n${plan.map((line) => line['QUERY PLAN'] as string).join('\n')}\n\`\`\`\n`);
+    }
+    const trials = await listTrialDifferences(db, ids[0]!, 'run', METRIC);
+    const episode = { onsetUtcMs: ONSET_UTC_MS, baseline: 'before the injury' } as const;
+    const criterion: ReturnCriterion = {
+      ...{ id: '', episodeId: '', createdUtcMs: 0 },
+      ...{ task: 'run', metric: METRIC, limit: 2, sessionsInARow: 3 },
+    };
+    report('state of one criterion, reckoned', await timesOf(ids, () => criterionState(episode, criterion, trials)));
+    return { times, plans, metrics: Number(counted?.['n']), version: String(counted?.['version']).split(' ')[0]! };
+  } finally {
+    await server.stop();
+  }
+}
+
+const embedded = await measure();
+const yours = process.env['DATABASE_URL'] ? await measure(process.env['DATABASE_URL']) : null;
+if (!yours) console.log('DATABASE_URL is not set: not measured on a PostgreSQL of yours.');
+const text = documentOf(embedded, yours);
+writeFileSync(DOCUMENT, await format(text, { ...(await resolveConfig(DOCUMENT)), filepath: DOCUMENT }));
+
+function documentOf({ times, plans, metrics, version }: Measured, yours: Measured | null): string {
+  const rows = [...times].map(([name, [p50, p95]]) => {
+    const other = yours?.times.get(name) ?? ['not measured', 'not measured'];
+    return `| ${name} | ${p50} | ${p95} | ${other.join(' | ')} |`;
+  });
   return `# Queries of the history
 
 Written by \`npm run bench:history\`: ${ATHLETES} athletes, five years of one session a week (${SESSIONS} sessions,
-${SESSIONS * TRIALS_PER_SESSION} trials, ${metrics} rows of trial metrics), in the embedded PostgreSQL with its settings as they are. Raw
-samples and curves are left out: no query here reads them. Each view once per athlete, one after the other, in ms at the server,
+${SESSIONS * TRIALS_PER_SESSION} trials, ${metrics} rows of trial metrics), in the embedded PostgreSQL
+(${version}) and in one of the machine's system (${yours?.version ?? 'not measured'}, by \`DATABASE_URL\`), each with its settings as they are. Raw samples and curves are left out: no query here reads them. Each view once per athlete, one after the other, in ms at the server,
 with the driver's share; other work on the machine counts too.
 
-| query | p50 | p95 |
-| ----- | --: | --: |
+| query | embedded p50 | p95 | system p50 | p95 |
+| ----- | --: | --: | --: | --: |
 ${rows.join('\n')}
 
 No index was added for them: no plan reads a whole table. Each starts from the sessions of the athlete and reaches trials and
