@@ -11,8 +11,8 @@ import { buildRecording } from './recording.ts';
 if (!parentPort) throw new Error('analysis-worker.ts runs as a worker thread only');
 const port = parentPort;
 
-/** Steps of `nice` below the thread that takes the packets: where both share a core, the packets come first. */
-const NICENESS = 10;
+/** Steps of `nice` below the thread that takes the packets, as many as there are: where both share a core, the packets come first. */
+const NICENESS = 19;
 // Linux sets the priority of the calling thread alone; elsewhere it would be that of the whole server.
 if (process.platform === 'linux') setPriority(NICENESS);
 

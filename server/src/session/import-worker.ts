@@ -12,7 +12,7 @@ if (!parentPort) throw new Error('import-worker.ts runs as a worker thread only'
 const port = parentPort;
 
 /** As for the final analysis: where both share a core, the packets come first. */
-const NICENESS = 10;
+const NICENESS = 19;
 if (process.platform === 'linux') setPriority(NICENESS);
 
 port.once('message', (request: ImportRequest) => {
