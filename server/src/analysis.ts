@@ -36,6 +36,8 @@ export interface FusedStream {
   rateHz: number;
   hasGyroscope: boolean;
   mounting: Mounting | null;
+  /** Why its lead-in gave none, in plain words. */
+  problem: string | null;
 }
 
 export function analyseRecording(recording: Recording): AnalysisResult {
@@ -82,7 +84,7 @@ function fuseStream(stream: RecordedStream): FusedStream {
     const pose = fixedPose(grid);
     for (const sample of grid) addPose(track, fuseWithFixedPose(sample, pose));
   }
-  return { track, rateHz: stream.rateHz, hasGyroscope, mounting: null };
+  return { track, rateHz: stream.rateHz, hasGyroscope, mounting: null, problem: null };
 }
 
 const LOCOMOTION: readonly string[] = ['walk', 'run', 'strides', 'run-up'];
@@ -107,6 +109,7 @@ function calibrate(stream: FusedStream, marks: readonly Mark[]): void {
     }
     stream.mounting = bestMounting(calibration);
   }
+  stream.problem = calibration.problem;
   if (stream.mounting !== null) stream.mounting.report.seat = seatInWords(stream.mounting);
 }
 

@@ -137,9 +137,18 @@ function takeLeadIn(state: PipelineState, place: Place, mark: Mark, out: Pipelin
   if (within.length === 0) return;
   addLeadIn(sensor.calibration, mark.kind, within);
   const mounting = bestMounting(sensor.calibration);
-  if (mounting === null) return tellUnusable(sensor, place, out);
+  if (mounting === null) {
+    if (sensor.calibration.axes === 'mirrored') dropMounting(state, place);
+    return tellUnusable(sensor, place, out);
+  }
   sensor.hasLeadIn = mounting.report.source === 'lead-in';
   useMounting(state, place, mounting, out);
+}
+
+/** Also one told from movement before: its left is right. */
+function dropMounting(state: PipelineState, place: Place): void {
+  state.body.mount[place].mounting = null;
+  state.sensors[place].mounting = null;
 }
 
 /** Nothing could be made of the lead-in: what to do is said, unless an earlier mounting still holds. */

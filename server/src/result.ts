@@ -126,10 +126,18 @@ function qualityOf(recording: Recording, findings: Findings, isWithin: (tS: numb
   if (!pelvis.hasGyroscope)
     remarks.push('The pelvis sensor has no gyroscope readings: no angles and no sides, contacts only.');
   else if (pelvis.mounting === null)
-    remarks.push('No lead-in and no locomotion: how the pelvis sensor sits is not known, so there are no angles.');
+    remarks.push(
+      pelvis.problem === null
+        ? 'No lead-in and no locomotion: how the pelvis sensor sits is not known, so there are no angles.'
+        : `Pelvis: no angles and no sides. ${pelvis.problem}`,
+    );
   if (!sternum) remarks.push('No sternum sensor: trunk tilt, side-bend and separation are not measured.');
   else if (sternum.mounting === null)
-    remarks.push('How the sternum sensor sits is not known: trunk tilt is not measured.');
+    remarks.push(
+      sternum.problem === null
+        ? 'How the sternum sensor sits is not known: trunk tilt is not measured.'
+        : `Sternum: trunk tilt is not measured. ${sternum.problem}`,
+    );
   const lacks = streams.map((stream) => lackingIn(stream, recording.spanS));
   return {
     gaps: lacks.reduce((sum, { gaps }) => sum + gaps, 0),

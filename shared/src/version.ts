@@ -1,2 +1,2 @@
 /** Names the algorithm and its parameters; every stored result carries it. Raise it when a result can change. */
-export const ALGORITHM_VERSION = 'motion-3';
+export const ALGORITHM_VERSION = 'motion-4';

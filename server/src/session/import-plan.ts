@@ -1,11 +1,11 @@
 /** From a recording from elsewhere to what is stored of it: raw batches, lead-in and trials, in ms UTC. Pure. */
 import { IMPORT_SECONDS_MIN, LEAD_IN_STEPS, PLACES, TASKS, type Place, type Task } from '@ambipede/shared';
 import { analyseRecording } from '../analysis.ts';
-import { axesOf } from '../exchange/axes-agree.ts';
 import { recordedBatches } from '../exchange/recorded-batches.ts';
 import { RecordingError } from '../exchange/recording-error.ts';
 import { doubtsOf, faultOf } from '../exchange/sensor-plausible.ts';
 import type { RawBatch } from '../ingest/raw-log.ts';
+import { axesOf } from '../motion/axes-agree.ts';
 import type { ImuSample, Recording } from '../motion/types.ts';
 import type { LeadInSpan } from './recording.ts';
 

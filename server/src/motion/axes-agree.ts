@@ -6,8 +6,8 @@
  * its direction after a while can be foretold from the rates. In a mirror the same holds with the sign of the rates turned round. A sensor that
  * reads minus 1 g upwards cannot be told by it: down is at rest in the room as well.
  */
-import type { ImuSample } from '../motion/types.ts';
-import { fromRotationVector, rotateInto } from '../motion/quaternion.ts';
+import type { ImuSample } from './types.ts';
+import { fromRotationVector, rotateInto } from './quaternion.ts';
 
 export const AXES = {
   /** Accelerations are averaged over this long: the shaking of a step goes. s */

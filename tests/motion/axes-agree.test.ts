@@ -7,7 +7,7 @@ import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
 import { exampleAthlete, realistic, simulateSession } from '@ambipede/firmware-protocol/virtual-sensor/athlete';
 import type { ScriptStep } from '../../firmware-protocol/virtual-sensor/athlete/index.ts';
-import { axesOf, type Axes } from '../../server/src/exchange/axes-agree.ts';
+import { axesOf, type Axes } from '../../server/src/motion/axes-agree.ts';
 import { readRecording } from '../../server/src/exchange/motion-bids-reader.ts';
 import type { ImuSample } from '../../server/src/motion/types.ts';
 
