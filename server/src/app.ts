@@ -9,6 +9,7 @@
  */
 import type { FastifyBaseLogger, FastifyInstance } from 'fastify';
 import { installAccess, type AccessOptions } from './access/install.ts';
+import { SecondFactorService } from './access/second-factor-service.ts';
 import { erasedListInMemory } from './erased-list.ts';
 import { messageOf } from './errors.ts';
 import { makeHttpServer } from './http-server.ts';
@@ -36,6 +37,8 @@ import { returnEpisodeRoutes } from './routes/return-episodes.ts';
 import { sensorRoutes } from './routes/sensors.ts';
 import { sessionRoutes } from './routes/sessions.ts';
 import { trialRoutes } from './routes/trials.ts';
+import { ownSignInRoutes } from './routes/own-sign-ins.ts';
+import { secondFactorRoutes } from './routes/second-factor.ts';
 import { signInRoutes } from './routes/sign-in.ts';
 import { installSockets, type Sockets } from './routes/upgrade.ts';
 import { installWeb } from './routes/web.ts';
@@ -187,6 +190,11 @@ export async function buildApp({
   await app.register(importRoutes(new ImportService({ database, finaliser, nowUtcMs, athleteTurns })));
   await app.register(reAnalysisRoutes(reAnalysis));
   await app.register(signInRoutes({ db, signIns, cookie, audit, onAccessChange, onPasswordChanged }));
+  if (signIns !== null) {
+    await app.register(ownSignInRoutes({ signIns, audit, onAccessChange }));
+    const secondFactor = new SecondFactorService(db, nowUtcMs, signIns.proofs);
+    await app.register(secondFactorRoutes({ signIns, secondFactor, audit, onAccessChange }));
+  }
   await app.register(accountRoutes({ db, nowUtcMs, onAccessChange }));
   await app.register(careRoutes({ db, nowUtcMs, onAccessChange }));
   const erasure = new ErasureService({ db, hub, placements, athleteTurns, erasedList, onAccessChange });

@@ -44,6 +44,11 @@ export function readConfig(dataDirDefault = DATA_DIR_DEFAULT, env: NodeJS.Proces
   return config;
 }
 
+/** From more than this machine, itself or through a proxy. */
+export function isReachedByOthers({ host, publicUrl }: Pick<Config, 'host' | 'publicUrl'>): boolean {
+  return !LOOPBACK.has(host) || publicUrl !== null;
+}
+
 /** Passwords and health data do not go over a network unencrypted because nobody thought of it. */
 function refuseInTheClear({ host, tls, plainHttp }: Config): void {
   if (LOOPBACK.has(host) || tls !== null || plainHttp === 'accepted') return;

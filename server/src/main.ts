@@ -4,7 +4,7 @@ import type { FastifyInstance } from 'fastify';
 import { FIRST_LOGIN, makeFirstKeeper, removeFirstPassword } from './access/first-keeper.ts';
 import { buildApp } from './app.ts';
 import { readCertificate } from './certificate.ts';
-import { readConfig } from './config.ts';
+import { isReachedByOthers, readConfig } from './config.ts';
 import type { Config } from './config.ts';
 import { erasedListIn } from './erased-list.ts';
 import { SetupError, messageOf } from './errors.ts';
@@ -51,6 +51,7 @@ async function main(): Promise<void> {
       access: {
         kind: 'accounts',
         publicUrl: config.publicUrl,
+        keepersNeedSecondFactor: isReachedByOthers(config),
         onPasswordChanged: () => removeFirstPassword(db, config.dataDir),
       },
       tls: readCertificate(config),

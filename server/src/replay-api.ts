@@ -1,4 +1,5 @@
 /** The HTTP API of the server that a replay plays to. */
+import { CODE_NEEDED, type ApiError } from '@ambipede/shared';
 
 /** The recording or the server does not allow it; the message says what to do. */
 export class ReplayError extends Error {
@@ -11,6 +12,8 @@ export const STAY_SIGNED_IN_MS = 5 * 60_000;
 export interface ReplayLogin {
   login: string;
   password: string;
+  /** Of an account with a second factor. */
+  code?: string;
 }
 
 export class ReplayApi {
@@ -55,6 +58,8 @@ export class ReplayApi {
     const [set] = response.headers.getSetCookie();
     if (set !== undefined) this.#cookie = set.split(';')[0] ?? '';
     const text = await response.text();
+    if (response.status === 401 && errorIn(text)?.code === CODE_NEEDED)
+      throw new ReplayError('The account has a second factor. Give --code with the code that the app shows now.');
     if (response.status === 401 && this.#cookie === '' && path !== '/api/sign-in')
       throw new ReplayError('The server asks who you are. Give --login NAME; the password is asked for.');
     if (!response.ok) throw new ReplayError(`${method} ${path} was refused (${response.status}): ${messageIn(text)}`);
@@ -63,9 +68,13 @@ export class ReplayApi {
 }
 
 function messageIn(text: string): string {
+  return errorIn(text)?.message ?? text;
+}
+
+function errorIn(text: string): Partial<ApiError['error']> | undefined {
   try {
-    return (JSON.parse(text) as { error?: { message?: string } }).error?.message ?? text;
+    return (JSON.parse(text) as Partial<ApiError>).error;
   } catch {
-    return text;
+    return undefined;
   }
 }

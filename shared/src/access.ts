@@ -5,10 +5,17 @@
  *   POST   /api/sign-in          SignIn              -> Me, and a cookie
  *   POST   /api/sign-out                             -> {signedOut: true}
  *   POST   /api/me/password      PasswordChange      -> Me: every other sign-in of the account ends
+ *   GET    /api/me/sign-ins                             OwnSignIn[]      the newest use first
+ *   DELETE /api/me/sign-ins                          -> OwnSignIn[]: all but this one end
+ *   DELETE /api/me/sign-ins/:id                      -> OwnSignIn[]: this one ends
+ *   POST   /api/me/second-factor {password}          -> SecondFactorOffer
+ *   PUT    /api/me/second-factor {code}              -> Me: it is on, and every other sign-in of the account ends
+ *   DELETE /api/me/second-factor {password, code}    -> Me: it is off
  *   GET    /api/accounts                                Account[]        keeper
  *   POST   /api/accounts         NewAccount          -> AccountWithPassword  keeper: the first password is shown once
  *   PATCH  /api/accounts/:id     AccountChange       -> Account          keeper
  *   POST   /api/accounts/:id/password                -> AccountWithPassword  keeper: a new one, shown once
+ *   DELETE /api/accounts/:id/second-factor           -> Account          keeper: for whoever has lost the phone
  *   GET    /api/athletes/:id/carers                     Carer[]
  *   PUT    /api/athletes/:id/carers/:accountId       -> Carer[]
  *   DELETE /api/athletes/:id/carers/:accountId       -> Carer[]
@@ -60,6 +67,12 @@ export const LOGIN_CHARACTERS_MAX = 64;
 export const PASSWORD_CHARACTERS_MIN = 12;
 export const PASSWORD_CHARACTERS_MAX = 128;
 export const PERSON_NAME_CHARACTERS_MAX = 100;
+/** A password that somebody else gave is good for so long (ASVS 4.0.3, 2.3.1). */
+export const FIRST_PASSWORD_DAYS = 7;
+/** A sign-in ends without any request for so long (ASVS 4.0.3, 3.3.2, level 2). */
+export const SIGN_IN_IDLE_MS = 30 * 60_000;
+/** Of a one-time code. */
+export const CODE_DIGITS = 6;
 export const ACCOUNTS_MAX = 1000;
 export const AUDIT_PAGE_ENTRIES = 100;
 
@@ -73,11 +86,35 @@ export interface Me {
   athleteId: string | null;
   /** The password was given by somebody else: it is to be changed before anything else can be done. */
   passwordIsFirst: boolean;
+  /** `due`: an account of a keeper, on a server that others reach. Nothing else can be done before it is on. */
+  secondFactor: 'on' | 'off' | 'due';
 }
 
 export interface SignIn {
   login: string;
   password: string;
+  /** Of an account with a second factor: asked for by the error `code-needed`. */
+  code?: string;
+}
+
+/** A browser in which one is signed in oneself. */
+export interface OwnSignIn {
+  id: string;
+  startedUtcMs: number;
+  seenUtcMs: number;
+  /** In rough words; empty when it is not known. */
+  browser: string;
+  /** The one that asks. */
+  isThis: boolean;
+}
+
+/** For the app that makes the codes (RFC 6238). It is not on before a right code has come back. */
+export interface SecondFactorOffer {
+  /** The key in base32, as it is typed. */
+  key: string;
+  /** The same as a link, and for a picture of it. */
+  uri: string;
+  expiresUtcMs: number;
 }
 
 export interface PasswordChange {
@@ -96,6 +133,9 @@ export interface Account {
   closedUtcMs: number | null;
   /** The password was given by the keeper and has not been changed since. */
   passwordIsFirst: boolean;
+  passwordSetUtcMs: number;
+  /** Null: the password alone opens the account. */
+  secondFactorSinceUtcMs: number | null;
 }
 export type NewAccount = Pick<Account, 'login' | 'name' | 'roles' | 'athleteId'>;
 /** What is not named stays as it is. Changed roles or `closed` end every sign-in of the account. */
@@ -182,5 +222,9 @@ export type RetentionChange = Pick<Retention, 'months'>;
 export const NOT_SIGNED_IN = 'not-signed-in';
 /** 403: the first password has to be changed. */
 export const PASSWORD_IS_FIRST = 'password-is-first';
+/** 401: the password is right, and a one-time code belongs to it. */
+export const CODE_NEEDED = 'code-needed';
+/** 403: an account of a keeper needs a second factor first. */
+export const SECOND_FACTOR_IS_DUE = 'second-factor-is-due';
 /** 403: the account may not do it, or may not see it. */
 export const NOT_ALLOWED = 'not-allowed';

@@ -1,5 +1,5 @@
 /** What the mock server answers about the accounts, consents and audit of an invented club, and the scenes of those pages. */
-import type { Account, AuditEntry, Carer, Consent, Me } from '@ambipede/shared';
+import type { Account, AuditEntry, Carer, Consent, Me, OwnSignIn, SecondFactorOffer } from '@ambipede/shared';
 import { AUDIT_PAGE_ENTRIES, NOT_SIGNED_IN } from '@ambipede/shared';
 import type { Page } from 'playwright-core';
 import type { Scene } from './page-scenes.ts';
@@ -14,18 +14,29 @@ const KEEPER: Me = {
   roles: ['keeper', 'coach'],
   athleteId: null,
   passwordIsFirst: false,
+  secondFactor: 'off',
 };
 
 const accountOf = (id: string, name: string, changes: Partial<Account>): Account => ({
   ...{ id, login: id, name, roles: ['coach'], athleteId: null },
-  ...{ createdUtcMs: UTC_MS, closedUtcMs: null, passwordIsFirst: false, ...changes },
+  ...{ createdUtcMs: UTC_MS, closedUtcMs: null, passwordIsFirst: false },
+  ...{ passwordSetUtcMs: UTC_MS, secondFactorSinceUtcMs: null, ...changes },
 });
 const ACCOUNTS: Account[] = [
   accountOf('k1', 'Ada Brook', { roles: ['keeper', 'coach'] }),
-  accountOf('p1', 'Bo Lund', { roles: ['physio'], passwordIsFirst: true }),
+  accountOf('p1', 'Bo Lund', { roles: ['physio'], passwordIsFirst: true, secondFactorSinceUtcMs: UTC_MS }),
   accountOf('c2', 'Cleo Marsh', { closedUtcMs: UTC_MS + 1 }),
   accountOf('a1', 'Mira Sand', { roles: ['athlete'], athleteId: 'a1' }),
 ];
+const OWN_SIGN_INS: OwnSignIn[] = [
+  { id: 's1', startedUtcMs: UTC_MS, seenUtcMs: UTC_MS + 60_000, browser: 'Firefox, Linux', isThis: true },
+  { id: 's2', startedUtcMs: UTC_MS, seenUtcMs: UTC_MS, browser: '', isThis: false },
+];
+const KEY = 'GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ';
+const OFFER: SecondFactorOffer = {
+  ...{ key: KEY, uri: `otpauth://totp/Ambipede:ada?secret=${KEY}&issuer=Ambipede` },
+  expiresUtcMs: UTC_MS + 600_000,
+};
 const CARERS: Carer[] = [{ accountId: 'k1', name: 'Ada Brook', roles: ['keeper', 'coach'], sinceUtcMs: UTC_MS }];
 const consentOf = (id: string, changes: Partial<Consent>): Consent => ({
   ...{ id, athleteId: 'a1', purpose: 'recording', givenByName: 'Ines Sand', guardianOf: 'mother' },
@@ -55,6 +66,8 @@ function keeper({ server }: World): void {
   const told: Record<string, unknown> = {
     'GET /api/me': KEEPER,
     'GET /api/accounts': ACCOUNTS,
+    'GET /api/me/sign-ins': OWN_SIGN_INS,
+    'POST /api/me/second-factor': OFFER,
     'GET /api/audit': AUDIT,
     'GET /api/athletes/a1/consents': CONSENTS,
     'GET /api/athletes/a1/carers': CARERS,
@@ -77,6 +90,25 @@ function nobody({ server }: World): void {
 
 function firstTime(world: World): void {
   world.server.answers.set('GET /api/me', { ...KEEPER, passwordIsFirst: true });
+}
+
+function due(world: World): void {
+  keeper(world);
+  world.server.answers.set('GET /api/me', { ...KEEPER, secondFactor: 'due' });
+}
+
+async function showKey(page: Page): Promise<void> {
+  await page.getByLabel('Password that you have now').last().fill('lanes, tartan, six');
+  await page.getByRole('button', { name: 'Show the key' }).click();
+  await page.getByTestId('second-factor-key').waitFor();
+  await page.getByRole('button', { name: 'Turn them on' }).click();
+  await page.locator('[aria-invalid=true]').first().waitFor();
+}
+
+async function setUpSecondFactor(page: Page): Promise<void> {
+  await page.getByTestId('own-sign-in').first().waitFor();
+  await page.getByTestId('second-factor-open').click();
+  await showKey(page);
 }
 
 async function signInWrongly(page: Page): Promise<void> {
@@ -123,7 +155,8 @@ async function makeCode(page: Page): Promise<void> {
 export const SCENES_OF_ACCESS = {
   'sign-in': { hash: '#/history/a1', shows: 'sign-in', world: nobody, then: signInWrongly },
   'first-password': { hash: '#/', shows: 'first-password', world: firstTime, then: leaveFieldsEmpty },
-  account: { hash: '#/account', shows: 'account', world: keeper },
+  'second-factor-due': { hash: '#/', shows: 'second-factor-due', world: due, then: showKey },
+  account: { hash: '#/account', shows: 'account', world: keeper, then: setUpSecondFactor },
   accounts: { hash: '#/accounts', shows: 'account-row', world: keeper, then: openAccounts },
   audit: { hash: '#/audit', shows: 'audit-entry', world: keeper },
   consent: { hash: '#/consent/a1', shows: 'consent', world: keeper, then: openConsents },

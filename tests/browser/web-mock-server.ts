@@ -24,6 +24,7 @@ export const OPEN_DEMO: Me = {
   roles: ['keeper', 'coach', 'physio'],
   athleteId: null,
   passwordIsFirst: false,
+  secondFactor: 'off',
 };
 
 export interface MockServer {

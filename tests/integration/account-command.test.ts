@@ -6,11 +6,12 @@ import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { promisify } from 'node:util';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import type { AthleteSummary, AuditEntry } from '../../shared/src/index.ts';
+import type { AthleteSummary, AuditEntry, SecondFactorOffer } from '../../shared/src/index.ts';
 import { firstPasswordFile } from '../../server/src/access/first-keeper.ts';
 import { ReplayApi } from '../../server/src/replay-api.ts';
 import { PASSWORD, Person, addByKeeper } from '../support/people.ts';
 import { firstKeeper, keeperAgain } from '../support/server-keeper.ts';
+import { codeOf } from '../support/phone.ts';
 import { startServerProcess, type ServerProcess } from '../support/server-process.ts';
 import { makeTempDir } from '../support/temp-dir.ts';
 import { startTestPostgres } from '../support/test-postgres.ts';
@@ -78,6 +79,22 @@ describe('npm run account', () => {
     const audit = await again.call<AuditEntry[]>('GET', '/api/audit');
     expect(audit.map(({ action }) => action)).toContain('new password given at the machine');
     expect(server.output()).not.toContain(password);
+  });
+
+  test('takes a lost second factor away: every sign-in ends, and the password alone opens the account', async () => {
+    const none = await run({ DATA_DIR: dataDir }, 'no-second-factor', 'keeper');
+    expect([none.code, none.err]).toEqual([1, 'The account keeper has no second factor.\n']);
+    const person = new Person(url);
+    await person.signIn('keeper');
+    const { key } = await person.call<SecondFactorOffer>('POST', '/api/me/second-factor', { password: PASSWORD });
+    await person.call('PUT', '/api/me/second-factor', { code: codeOf(key) });
+    expect((await new Person(url).signIn('keeper')).status).toBe(401);
+    const taken = await run({ DATA_DIR: dataDir }, 'no-second-factor', 'keeper');
+    expect([taken.code, taken.out]).toEqual([0, expect.stringContaining('opened by its password alone')]);
+    expect((await person.ask('GET', '/api/me')).status).toBe(401);
+    expect((await person.signIn('keeper')).status).toBe(200);
+    const audit = await person.call<AuditEntry[]>('GET', '/api/audit');
+    expect(audit.map(({ action }) => action)).toContain('second factor taken away at the machine');
   });
 
   test('names the logins that there are, and says how it is used', async () => {

@@ -32,7 +32,7 @@ export interface TestAppOptions {
 
 /** Whoever calls has to be signed in: support/people.ts. */
 export const WITH_ACCOUNTS: AccessOptions = {
-  ...{ kind: 'accounts', publicUrl: null },
+  ...{ kind: 'accounts', publicUrl: null, keepersNeedSecondFactor: false },
   onPasswordChanged: async () => undefined,
 };
 

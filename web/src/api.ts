@@ -44,6 +44,13 @@ export class ApiFailure extends Error {
 
 let heed: (code: string, askedMs: number) => void = () => undefined;
 
+let askedUtcMs = Date.now();
+
+/** When this page last asked the server for anything, ms UTC by the clock of the device. */
+export function lastAskedUtcMs(): number {
+  return askedUtcMs;
+}
+
 /** Of every error that the server answers with `listener` is told its code, and when it was asked (ms of `performance.now()`). */
 export function onRefusal(listener: typeof heed): void {
   heed = listener;
@@ -62,6 +69,7 @@ export async function request<T>(
 /** As `request`, with a body of any type and the time that it may take. */
 export async function exchange<T>(path: string, init: RequestInit, timeoutMs = REQUEST_TIMEOUT_MS): Promise<T> {
   const askedMs = performance.now();
+  askedUtcMs = Date.now();
   let response: Response;
   let text: string;
   try {

@@ -1,11 +1,14 @@
 /** A value that comes from the server: what is known, what went wrong, and since when it is old. */
-import { NOT_ALLOWED, NOT_SIGNED_IN, PASSWORD_IS_FIRST } from '@ambipede/shared';
+import { NOT_ALLOWED, NOT_SIGNED_IN, PASSWORD_IS_FIRST, SECOND_FACTOR_IS_DUE } from '@ambipede/shared';
 import { ApiFailure } from './api.ts';
 
 /** `not-found`: erased, or somebody who may not even know of it any longer. */
 const NOT_TO_BE_SEEN: ReadonlySet<string> = new Set([NOT_ALLOWED, 'not-found']);
 /** Asking again gives the same answer: somebody has to do something first. */
-const FINAL: ReadonlySet<string> = new Set([...NOT_TO_BE_SEEN, NOT_SIGNED_IN, PASSWORD_IS_FIRST, 'invalid-request']);
+const FINAL: ReadonlySet<string> = new Set([
+  ...NOT_TO_BE_SEEN,
+  ...[NOT_SIGNED_IN, PASSWORD_IS_FIRST, SECOND_FACTOR_IS_DUE, 'invalid-request'],
+]);
 
 export class Loader<T> {
   value = $state.raw<T | null>(null);

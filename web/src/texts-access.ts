@@ -1,5 +1,5 @@
 /** The sentences that are there before anybody has signed in, and those of the head of every page. */
-import { PASSWORD_CHARACTERS_MIN } from '@ambipede/shared';
+import { CODE_DIGITS, PASSWORD_CHARACTERS_MIN } from '@ambipede/shared';
 
 export const ACCESS_TEXTS = {
   signIn: {
@@ -13,6 +13,12 @@ export const ACCESS_TEXTS = {
     show: 'Show the password',
     help: 'No account, or the password is lost? A keeper of this server gives you one.',
     asking: 'Asking who is signed in …',
+  },
+
+  code: {
+    label: 'One-time code',
+    note: `The ${CODE_DIGITS} digits that the app on your phone shows for this server now.`,
+    wrong: `Type the ${CODE_DIGITS} digits that the app shows.`,
   },
 
   password: {

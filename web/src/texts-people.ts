@@ -40,6 +40,36 @@ export const PEOPLE_TEXTS = {
     ownLink: 'Your consents, and everything to take out',
   },
 
+  signIns: {
+    title: 'Where you are signed in',
+    lead: 'A browser that you do not know? End it, and change your password.',
+    unknown: 'Unknown browser',
+    times: (since: string, used: string) => `since ${since}, last used ${used}`,
+    isThis: 'This one',
+    end: 'End',
+    endOthers: 'End all others',
+  },
+
+  secondFactor: {
+    title: 'One-time codes',
+    isOff:
+      'Off: your password alone opens the account. With one-time codes an app on your phone shows six digits, new ones every 30 seconds, and signing in asks for them too. Whoever has learned your password is kept out.',
+    isOn: 'On: signing in asks for your password and for the code that the app on your phone shows.',
+    lost: 'A lost phone: a keeper turns the codes off for you.',
+    setUp: 'Set up one-time codes',
+    begin: 'Show the key',
+    scan: 'Read this picture with an app for one-time codes on your phone.',
+    picture: 'The key as a picture for the camera of the phone',
+    orType: 'Or type this key into the app:',
+    onThisDevice: 'Open it in an app on this device',
+    turnOn: 'Turn them on',
+    again: 'Begin again',
+    turnOff: 'Turn them off',
+    dueTitle: 'Set up one-time codes',
+    dueLead:
+      'Others reach this server, and a keeper’s account opens all of it. So a keeper signs in with a code as well: an app on your phone shows six digits, new ones every 30 seconds. Nothing else is open before.',
+  },
+
   accounts: {
     title: 'Accounts',
     lead: 'Whoever uses this server signs in with an account of their own. Do not share one: the audit says who did what.',
@@ -67,7 +97,12 @@ export const PEOPLE_TEXTS = {
     keep: 'Leave it as it is',
     since: (when: string) => `since ${when}`,
     closed: (when: string) => `Closed ${when}: cannot sign in`,
-    passwordIsFirst: 'First password not changed yet',
+    passwordIsFirst: (until: string) => `First password not changed yet; it is good until ${until}`,
+    secondFactor: 'signs in with one-time codes',
+    noSecondFactor: 'Lost the phone',
+    askSecondFactor:
+      'Make sure that it is the person who asks. The password alone opens the account again, and every sign-in ends.',
+    yesSecondFactor: 'Yes, without codes',
     ofAthlete: (name: string) => `athlete ${name}`,
     secretTitle: (name: string) => `First password of ${name}`,
     secretLead: (login: string) =>

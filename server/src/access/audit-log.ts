@@ -27,6 +27,12 @@ export class AuditLog {
     this.#nowUtcMs = nowUtcMs;
   }
 
+  /** What somebody does with their own account; `accountId` null where it is not known whose. Rejects when it cannot be stored. */
+  async noteAccount(accountId: string | null, action: string, refusedStatus: number | null = null): Promise<void> {
+    const utcMs = Math.round(this.#nowUtcMs());
+    await addAuditEntry(this.#db, { utcMs, accountId, action, athleteId: null, refusedStatus });
+  }
+
   /** Rejects when it cannot be stored: what cannot be written down is not done. */
   async note({ caller, action, athleteId, isRead, refusedStatus }: AuditedRequest): Promise<void> {
     const accountId = caller === null || caller === 'open' ? null : caller.accountId;

@@ -4,12 +4,12 @@
  */
 import fastifyCookie from '@fastify/cookie';
 import type { FastifyInstance, FastifyReply, FastifyRequest, RouteOptions } from 'fastify';
-import { NOT_SIGNED_IN, PASSWORD_IS_FIRST } from '@ambipede/shared';
-import { ApiProblem, notFound } from '../errors.ts';
+import { NOT_SIGNED_IN, PASSWORD_IS_FIRST, SECOND_FACTOR_IS_DUE } from '@ambipede/shared';
+import { ApiProblem, conflict, notFound } from '../errors.ts';
 import { isId } from '../routes/schemas.ts';
 import type { Access } from './access.ts';
 import type { AuditLog } from './audit-log.ts';
-import { hasRole, type Caller } from './identity.ts';
+import { hasRole, type Caller, type Identity } from './identity.ts';
 import type { AccessRule } from './rules.ts';
 import { comesFromOwnPage, isLoopbackHost } from './same-site.ts';
 import type { SignInCookie } from './sign-in-cookie.ts';
@@ -94,13 +94,7 @@ export async function installGuard(app: FastifyInstance, deps: GuardDependencies
     if (caller === null)
       throw new ApiProblem(401, NOT_SIGNED_IN, 'You are not signed in, or no longer. Sign in, then try again.');
     request.caller = caller;
-    const isFirst = caller !== 'open' && caller.passwordIsFirst;
-    if (isFirst && !(rule.kind === 'signed-in' && rule.beforePasswordChange))
-      throw new ApiProblem(
-        403,
-        PASSWORD_IS_FIRST,
-        'Your password was given to you by somebody else. Change it first, then go on.',
-      );
+    if (caller !== 'open' && !(rule.kind === 'signed-in' && rule.beforeSetUp)) requireSetUp(caller);
     const roles = rule.kind === 'machine' ? (['keeper'] as const) : rule.kind === 'roles' ? rule.roles : null;
     if (roles !== null && !hasRole(caller, roles)) {
       await note(request, null, 403);
@@ -144,8 +138,30 @@ export async function installGuard(app: FastifyInstance, deps: GuardDependencies
   }
 }
 
+function requireSetUp({ passwordIsFirst, secondFactorIsDue }: Identity): void {
+  if (passwordIsFirst)
+    throw new ApiProblem(
+      403,
+      PASSWORD_IS_FIRST,
+      'Your password was given to you by somebody else. Change it first, then go on.',
+    );
+  if (secondFactorIsDue)
+    throw new ApiProblem(
+      403,
+      SECOND_FACTOR_IS_DUE,
+      'A keeper of a server that others reach needs a second factor. Set it up first, then go on.',
+    );
+}
+
 /** Of a request behind a rule that asks for a sign-in. */
 export function callerOf({ caller }: FastifyRequest): Caller {
   if (caller === null) throw new Error('this route is open to all: it has no caller');
   return caller;
+}
+
+/** Of a request about one's own account. @throws ApiProblem 409 in the demonstration */
+export function accountOf(request: FastifyRequest): Identity {
+  const caller = callerOf(request);
+  if (caller !== 'open') return caller;
+  throw conflict('no-accounts', 'This is a demonstration without accounts.');
 }

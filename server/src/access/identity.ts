@@ -10,6 +10,8 @@ export interface Identity {
   athleteId: string | null;
   signInId: string;
   passwordIsFirst: boolean;
+  /** A keeper without a second factor, on a server that others reach. */
+  secondFactorIsDue: boolean;
 }
 
 /** `open`: a demonstration with invented people, where whoever reaches the server may do everything. */

@@ -17,6 +17,8 @@ export type AccessOptions =
       kind: 'accounts';
       /** The address that people use, where a proxy stands in front. */
       publicUrl: string | null;
+      /** Others reach the server: keepers need a second factor. */
+      keepersNeedSecondFactor: boolean;
       /** A password that was given first has been changed. */
       onPasswordChanged(): Promise<void>;
     };
@@ -40,7 +42,10 @@ export async function installAccess(
   const secure = encrypted || publicUrl?.startsWith('https:') === true;
   const access = new Access(db);
   const audit = new AuditLog(db, nowUtcMs);
-  const signIns = options.kind === 'open' ? null : new SignInService(db, nowUtcMs);
+  const signIns =
+    options.kind === 'open'
+      ? null
+      : new SignInService(db, nowUtcMs, { keepersNeedOne: options.keepersNeedSecondFactor });
   const cookie = signInCookie(secure);
   await installHeaders(app, secure);
   await installRateLimit(app);

@@ -25,13 +25,14 @@ export type AccessRule =
   | { kind: 'public'; why: string; fromPrograms: boolean }
   /** From the machine itself, not through a proxy; from elsewhere to a keeper. */
   | { kind: 'machine' }
-  | { kind: 'signed-in'; beforePasswordChange: boolean }
+  /** `beforeSetUp`: also while a first password is to be changed, or a second factor to be set up. */
+  | { kind: 'signed-in'; beforeSetUp: boolean }
   | { kind: 'roles'; roles: readonly Role[] }
   | { kind: 'athlete'; right: AthleteRight; of: AthleteOf; roles: readonly Role[] };
 
 export const MACHINE: AccessRule = { kind: 'machine' };
-export const SIGNED_IN: AccessRule = { kind: 'signed-in', beforePasswordChange: false };
-export const OWN_ACCOUNT: AccessRule = { kind: 'signed-in', beforePasswordChange: true };
+export const SIGNED_IN: AccessRule = { kind: 'signed-in', beforeSetUp: false };
+export const OWN_ACCOUNT: AccessRule = { kind: 'signed-in', beforeSetUp: true };
 export const KEEPERS: AccessRule = { kind: 'roles', roles: ['keeper'] };
 /** Whoever puts sensors on athletes. */
 export const STAFF_ROLES: readonly Role[] = ['keeper', 'coach', 'physio'];

@@ -1,9 +1,10 @@
 /** How long a sign-in lives, and when its cookie gets a new value. Pure. */
+import { SIGN_IN_IDLE_MS } from '@ambipede/shared';
 
 /** Then everybody signs in again (ASVS 4.0.3, 3.3.2, level 2). */
 export const SIGN_IN_MS_MAX = 12 * 3_600_000;
-/** Without any request for so long (the same requirement). A page that is open asks all the time. */
-export const IDLE_MS_MAX = 30 * 60_000;
+/** Without any request for so long (the same requirement). A page that is asked nothing takes itself down then. */
+export const IDLE_MS_MAX = SIGN_IN_IDLE_MS;
 /** Older values are replaced. */
 export const ROTATE_AFTER_MS = 15 * 60_000;
 /** Requests that were under way with the old value when the new one came back. */

@@ -1,35 +1,43 @@
 /** Signing in and out, and telling by the cookie who asks. */
 import { createHash, randomBytes } from 'node:crypto';
-import type { Account, Me } from '@ambipede/shared';
+import type { Account, Me, OwnSignIn, Role } from '@ambipede/shared';
 import { ApiProblem } from '../errors.ts';
-import { findAccount, findPassword, setPassword } from '../store/accounts.ts';
+import { findAccount, setPassword } from '../store/accounts.ts';
 import type { Db } from '../store/database.ts';
 import {
   addSignIn,
   confirmSignIn,
+  endOtherSignIns,
   endSignIn,
+  endSignInOf,
   findSignIn,
   findSignInById,
+  listSignIns,
   removeOldSignIns,
   rotateSignIn,
   signInSeen,
 } from '../store/sign-ins.ts';
 import type { FoundSignIn } from '../store/sign-ins.ts';
-import { Attempts } from './attempts.ts';
 import type { Identity } from './identity.ts';
-import { TooManyWaiting, faultOfPassword, hashOfPassword, isPassword } from './passwords.ts';
+import { faultOfPassword, hashOfPassword } from './passwords.ts';
+import { ProofCheck, WRONG } from './proof-check.ts';
 import { IDLE_MS_MAX, SEEN_EVERY_MS, SIGN_IN_MS_MAX, stateOfSignIn } from './sign-in-life.ts';
 
 /** 256 bits, as base64url: a cookie's value. */
 const TOKEN_RANDOM_BYTES = 32;
 const TOKEN_PATTERN = /^[A-Za-z0-9_-]{43}$/;
 
-/** One answer whatever was wrong: it does not tell which logins exist. */
-const WRONG = new ApiProblem(
-  401,
-  'wrong-login-or-password',
-  'Login and password do not belong together. Try again; the keeper can give a new password.',
-);
+/** Whom and when a second factor is asked of. */
+export interface SecondFactorPolicy {
+  /** True on a server that others reach: whoever sits at the machine itself has its files anyway. */
+  keepersNeedOne: boolean;
+}
+
+export interface SignInProofs {
+  login: string;
+  password: string;
+  code?: string | undefined;
+}
 
 export interface Recognised {
   identity: Identity;
@@ -40,25 +48,49 @@ export interface Recognised {
 export class SignInService {
   readonly #db: Db;
   readonly #nowUtcMs: () => number;
-  readonly #attempts: Attempts;
+  readonly proofs: ProofCheck;
+  readonly #policy: SecondFactorPolicy;
 
-  constructor(db: Db, nowUtcMs: () => number) {
+  constructor(db: Db, nowUtcMs: () => number, policy: SecondFactorPolicy) {
     this.#db = db;
+    this.#policy = policy;
     this.#nowUtcMs = () => Math.round(nowUtcMs());
-    this.#attempts = new Attempts(nowUtcMs);
+    this.proofs = new ProofCheck(db, this.#nowUtcMs);
   }
 
-  /** A new sign-in, never one that was there before: nobody can plant a cookie. @throws ApiProblem 401, 429 */
-  async signIn(login: string, password: string): Promise<{ account: Account; token: string; signInId: string }> {
-    const key = login.trim().toLowerCase();
-    const found = await this.#check(key, password);
+  /** A new sign-in, never one that was there before: nobody can plant a cookie. @throws ApiProblem 401, 403, 429 */
+  async signIn(
+    { login, password, code }: SignInProofs,
+    browser: string,
+  ): Promise<{ account: Account; token: string; signInId: string }> {
+    const found = await this.proofs.check(login.trim().toLowerCase(), password, { code });
+    return this.open(found.id, browser);
+  }
+
+  /** A new sign-in for whoever has just shown who they are. */
+  async open(accountId: string, browser: string): Promise<{ account: Account; token: string; signInId: string }> {
     const token = newToken();
     const nowUtcMs = this.#nowUtcMs();
-    await removeOldSignIns(this.#db, nowUtcMs - SIGN_IN_MS_MAX, nowUtcMs - IDLE_MS_MAX);
-    const signInId = await addSignIn(this.#db, found.id, hashOf(token), nowUtcMs);
-    const account = await findAccount(this.#db, found.id);
+    await this.#removeOld();
+    const signInId = await addSignIn(this.#db, accountId, hashOf(token), nowUtcMs, browser);
+    const account = await findAccount(this.#db, accountId);
     if (!account) throw WRONG;
     return { account, token, signInId };
+  }
+
+  /** One's own, the newest use first. */
+  async list({ accountId, signInId }: Identity): Promise<OwnSignIn[]> {
+    await this.#removeOld();
+    return (await listSignIns(this.#db, accountId)).map((row) => ({ ...row, isThis: row.id === signInId }));
+  }
+
+  /** False when one has none such oneself. */
+  end({ accountId }: Identity, id: string): Promise<boolean> {
+    return endSignInOf(this.#db, accountId, id);
+  }
+
+  endOthers({ accountId, signInId }: Identity): Promise<void> {
+    return endOtherSignIns(this.#db, accountId, signInId);
   }
 
   /** Null when the cookie is none of ours, or no longer good. @param rotates false: the answer can bring no new cookie */
@@ -72,7 +104,7 @@ export class SignInService {
       await endSignIn(this.#db, found.id);
       return null;
     }
-    const identity = identityOf(found);
+    const identity = this.#identityOf(found);
     if (state === 'confirm') await confirmSignIn(this.#db, found.id, nowUtcMs);
     else if (rotates && (state === 'rotate' || state === 'reissue')) {
       const next = newToken();
@@ -88,7 +120,7 @@ export class SignInService {
     const nowUtcMs = this.#nowUtcMs();
     if (!found || stateOfSignIn(found, false, nowUtcMs) === 'over') return null;
     if (nowUtcMs - found.seenUtcMs >= SEEN_EVERY_MS) await signInSeen(this.#db, signInId, nowUtcMs);
-    return identityOf(found);
+    return this.#identityOf(found);
   }
 
   signOut({ signInId }: Identity): Promise<void> {
@@ -97,52 +129,43 @@ export class SignInService {
 
   /** Every other sign-in of the account ends. @throws ApiProblem 400, 401, 429 */
   async changePassword({ accountId, signInId }: Identity, password: string, newPassword: string): Promise<Account> {
-    const account = await findAccount(this.#db, accountId);
-    if (!account) throw WRONG;
-    await this.#check(account.login, password);
+    const account = await this.proofs.requirePassword(accountId, password);
     const fault = faultOfPassword(newPassword, account.login);
     if (fault !== null) throw new ApiProblem(400, 'weak-password', fault);
     if (newPassword === password)
       throw new ApiProblem(400, 'same-password', 'That is the password that you have. Take another.');
     const passwordHash = await hashOfPassword(newPassword);
-    const changed = await setPassword(this.#db, accountId, { passwordHash, passwordIsFirst: false }, signInId);
+    const proof = { passwordHash, passwordIsFirst: false, setUtcMs: this.#nowUtcMs() };
+    const changed = await setPassword(this.#db, accountId, proof, signInId);
     if (!changed) throw WRONG;
     return changed;
   }
 
-  async #check(login: string, password: string): Promise<{ id: string }> {
-    const waitMs = this.#attempts.waitMs(login);
-    if (waitMs > 0)
-      throw new ApiProblem(
-        429,
-        'too-many-attempts',
-        `Too many sign-ins of this login have failed. Wait ${Math.ceil(waitMs / 1000)} s, then try again.`,
-      );
-    // Counted in the same turn, before anything is waited for: many at once are not all free.
-    this.#attempts.failed(login);
-    const found = await findPassword(this.#db, login);
-    const right = await isPassword(password, found?.passwordHash ?? null).catch((error: unknown) => {
-      if (!(error instanceof TooManyWaiting)) throw error;
-      throw new ApiProblem(
-        429,
-        'too-many-attempts',
-        'Too many people are signing in at this moment. Try again in a few seconds.',
-      );
-    });
-    if (!right || !found) throw WRONG;
-    this.#attempts.succeeded(login);
-    return found;
+  meOf(account: Account): Me {
+    const { id: accountId, name, roles, athleteId, passwordIsFirst, secondFactorSinceUtcMs } = account;
+    const secondFactor = secondFactorSinceUtcMs !== null ? 'on' : this.#isDue(account) ? 'due' : 'off';
+    return { access: 'accounts', accountId, name, roles, athleteId, passwordIsFirst, secondFactor };
   }
-}
 
-export function meOf(account: Account): Me {
-  const { id: accountId, name, roles, athleteId, passwordIsFirst } = account;
-  return { access: 'accounts', accountId, name, roles, athleteId, passwordIsFirst };
-}
+  #isDue({
+    roles,
+    secondFactorSinceUtcMs,
+  }: {
+    roles: readonly Role[];
+    secondFactorSinceUtcMs: number | null;
+  }): boolean {
+    return this.#policy.keepersNeedOne && secondFactorSinceUtcMs === null && roles.includes('keeper');
+  }
 
-function identityOf(found: Omit<FoundSignIn, 'withOld'>): Identity {
-  const { id: signInId, accountId, name, roles, athleteId, passwordIsFirst } = found;
-  return { signInId, accountId, name, roles, athleteId, passwordIsFirst };
+  #identityOf(found: Omit<FoundSignIn, 'withOld'>): Identity {
+    const { id: signInId, accountId, name, roles, athleteId, passwordIsFirst } = found;
+    return { signInId, accountId, name, roles, athleteId, passwordIsFirst, secondFactorIsDue: this.#isDue(found) };
+  }
+
+  #removeOld(): Promise<void> {
+    const nowUtcMs = this.#nowUtcMs();
+    return removeOldSignIns(this.#db, nowUtcMs - SIGN_IN_MS_MAX, nowUtcMs - IDLE_MS_MAX);
+  }
 }
 
 function newToken(): string {

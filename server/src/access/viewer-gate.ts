@@ -44,7 +44,8 @@ export function viewerGate({
     admit: async (request, athleteId) => {
       if (!comesFromOwnPage(request.headers, signIns === null, publicUrl)) return 'other-origin';
       const caller = await recognise(request);
-      if (caller === null || (caller !== 'open' && caller.passwordIsFirst)) return 'not-signed-in';
+      if (caller === null) return 'not-signed-in';
+      if (caller !== 'open' && (caller.passwordIsFirst || caller.secondFactorIsDue)) return 'not-signed-in';
       if (athleteId === null) return { stillHolds: async () => false };
       const maySee = async (who: Caller): Promise<boolean> => (await access.rightsOn(who, athleteId)).has('see');
       const sees = await maySee(caller);

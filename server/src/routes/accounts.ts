@@ -6,6 +6,7 @@ import { hashOfPassword, newFirstPassword } from '../access/passwords.ts';
 import { KEEPERS } from '../access/rules.ts';
 import { ApiProblem, conflict, notFound } from '../errors.ts';
 import { addAccount, changeAccount, countAccounts, findAccount, listAccounts, setPassword } from '../store/accounts.ts';
+import { removeSecondFactor } from '../store/second-factor.ts';
 import { athleteExists } from '../store/athletes.ts';
 import { pageOfAudit } from '../store/audit.ts';
 import type { Db } from '../store/database.ts';
@@ -94,11 +95,23 @@ export function accountRoutes({ db, nowUtcMs, onAccessChange }: AccountRoutesDep
         await requireAccount(request.params.id);
         const firstPassword = newFirstPassword();
         const passwordHash = await hashOfPassword(firstPassword);
-        const account = await setPassword(db, request.params.id, { passwordHash, passwordIsFirst: true }, null);
+        const given = { passwordHash, passwordIsFirst: true, setUtcMs: Math.round(nowUtcMs()) };
+        const account = await setPassword(db, request.params.id, given, null);
         if (!account) throw notFound('account', LIST);
         onAccessChange();
         reply.header('cache-control', 'no-store');
         return { ...account, firstPassword };
+      },
+    );
+    app.delete(
+      `${LIST}/:id/second-factor`,
+      { schema: { params: IdParams }, config: { access: KEEPERS } },
+      async (request): Promise<Account> => {
+        const { id, login } = await requireAccount(request.params.id);
+        if (!(await removeSecondFactor(db, id, null)))
+          throw conflict('second-factor-is-off', `The account ${login} has no second factor.`);
+        onAccessChange();
+        return requireAccount(id);
       },
     );
     app.get('/api/audit', { schema: { querystring: AuditQuery }, config: { access: KEEPERS } }, (request) => {

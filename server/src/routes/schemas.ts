@@ -71,3 +71,10 @@ export const PlacementBody = Type.Object({ athleteId: Type.Union([Id, Type.Null(
 export const NewSessionBody = Type.Object({ athleteId: Id }, closed);
 export const NewTrialBody = Type.Object({ task: oneOf(TASKS) }, closed);
 export const HistoryQuery = Type.Object({ metric: oneOf(STANCE_METRIC_KEYS) });
+
+/** Longer than any password that is taken, so that a hash is never asked of megabytes. */
+const PASSWORD_TYPED_MAX = 1000;
+export const PasswordTyped = Type.String({ minLength: 1, maxLength: PASSWORD_TYPED_MAX });
+/** With the blanks that apps show between its digits. */
+const CODE_TYPED_MAX = 20;
+export const CodeTyped = Type.String({ minLength: 1, maxLength: CODE_TYPED_MAX });

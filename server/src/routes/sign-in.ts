@@ -2,26 +2,33 @@
 import { Type, type FastifyPluginAsyncTypebox } from '@fastify/type-provider-typebox';
 import { LOGIN_CHARACTERS_MAX, type Me } from '@ambipede/shared';
 import type { AuditLog } from '../access/audit-log.ts';
-import { callerOf } from '../access/guard.ts';
-import type { Identity } from '../access/identity.ts';
+import { browserInWords } from '../access/browser-words.ts';
+import { accountOf, callerOf } from '../access/guard.ts';
 import { OWN_ACCOUNT, openToAll } from '../access/rules.ts';
+import { CODE_USED_BEFORE } from '../access/proof-check.ts';
 import type { SignInCookie } from '../access/sign-in-cookie.ts';
-import { meOf, type SignInService } from '../access/sign-in-service.ts';
+import type { SignInService } from '../access/sign-in-service.ts';
 import { ApiProblem, conflict } from '../errors.ts';
 import { findAccount } from '../store/accounts.ts';
 import type { Db } from '../store/database.ts';
+import { CodeTyped, PasswordTyped } from './schemas.ts';
 
 /** Of one address, in a minute. A club's tablets share one. */
 export const SIGN_INS_A_MINUTE_MAX = 30;
-/** Longer than any password that is taken, so that a hash is never asked of megabytes. */
-const PASSWORD_TYPED_MAX = 1000;
+export const PROOFS_A_MINUTE = { max: SIGN_INS_A_MINUTE_MAX, timeWindow: '1 minute' } as const;
 
-const typed = Type.String({ minLength: 1, maxLength: PASSWORD_TYPED_MAX });
 const SignInBody = Type.Object(
-  { login: Type.String({ minLength: 1, maxLength: LOGIN_CHARACTERS_MAX, pattern: '^[^\\u0000]*$' }), password: typed },
+  {
+    login: Type.String({ minLength: 1, maxLength: LOGIN_CHARACTERS_MAX, pattern: '^[^\\u0000]*$' }),
+    password: PasswordTyped,
+    code: Type.Optional(CodeTyped),
+  },
   { additionalProperties: false },
 );
-const PasswordBody = Type.Object({ password: typed, newPassword: typed }, { additionalProperties: false });
+const PasswordBody = Type.Object(
+  { password: PasswordTyped, newPassword: PasswordTyped },
+  { additionalProperties: false },
+);
 
 const OPEN: Me = {
   access: 'open',
@@ -30,6 +37,7 @@ const OPEN: Me = {
   roles: ['keeper', 'coach', 'physio'],
   athleteId: null,
   passwordIsFirst: false,
+  secondFactor: 'off',
 };
 
 export interface SignInRoutesDependencies {
@@ -50,39 +58,34 @@ export function signInRoutes(deps: SignInRoutesDependencies): FastifyPluginAsync
     if (signIns) return signIns;
     throw conflict('no-accounts', 'This is a demonstration without accounts: go on without signing in.');
   };
-  const signedIn = (request: Parameters<typeof callerOf>[0]): Identity => {
-    const caller = callerOf(request);
-    if (caller !== 'open') return caller;
-    throw conflict('no-accounts', 'This is a demonstration without accounts.');
-  };
   return async (app) => {
-    const perMinute = { max: SIGN_INS_A_MINUTE_MAX, timeWindow: '1 minute' };
     app.post(
       '/api/sign-in',
       {
         schema: { body: SignInBody },
-        config: { access: openToAll('whoever is not signed in has to be able to'), rateLimit: perMinute },
+        config: { access: openToAll('whoever is not signed in has to be able to'), rateLimit: PROOFS_A_MINUTE },
       },
       async (request, reply): Promise<Me> => {
-        const { login, password } = request.body;
         try {
-          const { account, token, signInId } = await service().signIn(login, password);
+          const browser = browserInWords(request.headers['user-agent']);
+          const { account, token } = await service().signIn(request.body, browser);
           cookie.set(reply, token);
-          await note(signInId, account.id, 'sign-in', null);
-          return meOf(account);
+          await audit.noteAccount(account.id, 'sign-in');
+          return service().meOf(account);
         } catch (error) {
-          if (error instanceof ApiProblem) await note('', null, 'sign-in', error.status);
+          if (error instanceof ApiProblem)
+            await audit.noteAccount(null, error.code === CODE_USED_BEFORE ? USED_CODE : 'sign-in', error.status);
           throw error;
         }
       },
     );
     app.post('/api/sign-out', { config: { access: OWN_ACCOUNT } }, async (request, reply) => {
-      const identity = signedIn(request);
+      const identity = accountOf(request);
       await service().signOut(identity);
       cookie.clear(reply);
       // Nothing of this site stays in the browser.
       reply.header('clear-site-data', '"cache", "storage"');
-      await note(identity.signInId, identity.accountId, 'sign-out', null);
+      await audit.noteAccount(identity.accountId, 'sign-out');
       onAccessChange();
       return { signedOut: true };
     });
@@ -90,35 +93,27 @@ export function signInRoutes(deps: SignInRoutesDependencies): FastifyPluginAsync
       const caller = callerOf(request);
       if (caller === 'open') return OPEN;
       const account = await findAccount(db, caller.accountId);
-      return account ? meOf(account) : Promise.reject(new Error('the account of a sign-in is gone'));
+      return account ? service().meOf(account) : Promise.reject(new Error('the account of a sign-in is gone'));
     });
     app.post(
       '/api/me/password',
-      { schema: { body: PasswordBody }, config: { access: OWN_ACCOUNT, rateLimit: perMinute } },
+      { schema: { body: PasswordBody }, config: { access: OWN_ACCOUNT, rateLimit: PROOFS_A_MINUTE } },
       async (request, reply): Promise<Me> => {
-        const identity = signedIn(request);
+        const identity = accountOf(request);
         const { password, newPassword } = request.body;
         const account = await service().changePassword(identity, password, newPassword);
         // A new value at once: whoever had the old one has nothing.
-        const { token } = await service().signIn(account.login, newPassword);
+        const { token } = await service().open(account.id, browserInWords(request.headers['user-agent']));
         await service().signOut(identity);
         cookie.set(reply, token);
-        await note(identity.signInId, identity.accountId, 'password changed', null);
+        await audit.noteAccount(identity.accountId, 'password changed');
         await onPasswordChanged();
         onAccessChange();
-        return meOf(account);
+        return service().meOf(account);
       },
     );
   };
-
-  function note(
-    signInId: string,
-    accountId: string | null,
-    action: string,
-    refusedStatus: number | null,
-  ): Promise<void> {
-    const blank = { name: '', roles: [], athleteId: null, passwordIsFirst: false };
-    const caller = accountId === null ? null : { ...blank, accountId, signInId };
-    return audit.note({ caller, action, athleteId: null, isRead: false, refusedStatus });
-  }
 }
+
+/** As it is written into the audit: somebody knows the password, and saw a code. */
+const USED_CODE = 'sign-in with a code used before';

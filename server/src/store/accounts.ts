@@ -13,15 +13,18 @@ const SHOWN = {
   createdUtcMs: accounts.createdUtcMs,
   closedUtcMs: accounts.closedUtcMs,
   passwordIsFirst: accounts.passwordIsFirst,
+  passwordSetUtcMs: accounts.passwordSetUtcMs,
+  secondFactorSinceUtcMs: accounts.secondFactorSinceUtcMs,
 };
 
-export type AccountRow = Omit<Account, 'id'> & { passwordHash: string };
+/** A new account, its password set as it is made. */
+export type AccountRow = Omit<Account, 'id' | 'passwordSetUtcMs' | 'secondFactorSinceUtcMs'> & { passwordHash: string };
 
 /** Null when the login is taken. */
 export async function addAccount(db: DbOrTx, account: AccountRow): Promise<Account | null> {
   const [row] = await db
     .insert(accounts)
-    .values(account)
+    .values({ ...account, passwordSetUtcMs: account.createdUtcMs })
     .onConflictDoNothing({ target: accounts.login })
     .returning(SHOWN);
   return row ?? null;
@@ -31,8 +34,8 @@ export async function addAccount(db: DbOrTx, account: AccountRow): Promise<Accou
 export async function addFirstAccount(db: DbOrTx, { roles, ...account }: AccountRow): Promise<{ id: string } | null> {
   const { login, name, passwordHash, passwordIsFirst, createdUtcMs } = account;
   const rows = await db.execute<{ id: string }>(sql`
-    insert into ${accounts} (login, name, roles, password_hash, password_is_first, created_utc_ms)
-    select ${login}, ${name}, ${`{${roles.join(',')}}`}::text[], ${passwordHash}, ${passwordIsFirst}, ${createdUtcMs}::bigint
+    insert into ${accounts} (login, name, roles, password_hash, password_is_first, created_utc_ms, password_set_utc_ms)
+    select ${login}, ${name}, ${`{${roles.join(',')}}`}::text[], ${passwordHash}, ${passwordIsFirst}, ${createdUtcMs}::bigint, ${createdUtcMs}::bigint
     where not exists (select from ${accounts})
     on conflict (login) do nothing returning id`);
   return rows[0] ?? null;
@@ -48,10 +51,19 @@ export async function findAccount(db: DbOrTx, id: string): Promise<Account | nul
   return row ?? null;
 }
 
-/** Of an account that is not closed; null when there is none. */
-export async function findPassword(db: DbOrTx, login: string): Promise<{ id: string; passwordHash: string } | null> {
+export interface Proofs {
+  id: string;
+  passwordHash: string;
+  passwordIsFirst: boolean;
+  passwordSetUtcMs: number;
+  secondFactorKey: Uint8Array | null;
+}
+
+/** What has to be shown to sign in; of an account that is not closed, null when there is none. */
+export async function findProofs(db: DbOrTx, login: string): Promise<Proofs | null> {
+  const { id, passwordHash, passwordIsFirst, passwordSetUtcMs, secondFactorKey } = accounts;
   const [row] = await db
-    .select({ id: accounts.id, passwordHash: accounts.passwordHash })
+    .select({ id, passwordHash, passwordIsFirst, passwordSetUtcMs, secondFactorKey })
     .from(accounts)
     .where(and(eq(accounts.login, login), isNull(accounts.closedUtcMs)));
   return row ?? null;
@@ -61,14 +73,15 @@ export async function findPassword(db: DbOrTx, login: string): Promise<{ id: str
 export async function setPassword(
   db: DbOrTx,
   id: string,
-  { passwordHash, passwordIsFirst }: { passwordHash: string; passwordIsFirst: boolean },
+  { passwordHash, passwordIsFirst, setUtcMs }: { passwordHash: string; passwordIsFirst: boolean; setUtcMs: number },
   keepSignInId: string | null,
 ): Promise<Account | null> {
   const rows = await db.execute(sql`
     with ended as (
       delete from ${signIns} where ${signIns.accountId} = ${id} and ${signIns.id} is distinct from ${keepSignInId}::uuid
     )
-    update ${accounts} set password_hash = ${passwordHash}, password_is_first = ${passwordIsFirst} where ${accounts.id} = ${id}
+    update ${accounts} set password_hash = ${passwordHash}, password_is_first = ${passwordIsFirst},
+      password_set_utc_ms = ${setUtcMs}::bigint where ${accounts.id} = ${id}
     returning id`);
   return rows.length === 0 ? null : findAccount(db, id);
 }

@@ -1,5 +1,5 @@
 /** Browsers in which somebody has signed in. Each change is one statement. */
-import { and, eq, isNull, lt, or, sql } from 'drizzle-orm';
+import { and, desc, eq, isNull, lt, ne, or, sql } from 'drizzle-orm';
 import type { Role } from '@ambipede/shared';
 import type { DbOrTx } from './database.ts';
 import { accounts, signIns } from './schema/index.ts';
@@ -11,6 +11,7 @@ export interface FoundSignIn {
   roles: Role[];
   athleteId: string | null;
   passwordIsFirst: boolean;
+  secondFactorSinceUtcMs: number | null;
   startedUtcMs: number;
   seenUtcMs: number;
   tokenUtcMs: number;
@@ -24,11 +25,12 @@ export async function addSignIn(
   accountId: string,
   tokenHash: Uint8Array,
   nowUtcMs: number,
+  browser: string,
 ): Promise<string> {
   const times = { startedUtcMs: nowUtcMs, seenUtcMs: nowUtcMs, tokenUtcMs: nowUtcMs };
   const [row] = await db
     .insert(signIns)
-    .values({ accountId, tokenHash, ...times })
+    .values({ accountId, tokenHash, browser, ...times })
     .returning({ id: signIns.id });
   if (!row) throw new Error('the new sign-in was not returned');
   return row.id;
@@ -41,6 +43,7 @@ const FOUND = {
   roles: accounts.roles,
   athleteId: accounts.athleteId,
   passwordIsFirst: accounts.passwordIsFirst,
+  secondFactorSinceUtcMs: accounts.secondFactorSinceUtcMs,
   startedUtcMs: signIns.startedUtcMs,
   seenUtcMs: signIns.seenUtcMs,
   tokenUtcMs: signIns.tokenUtcMs,
@@ -105,6 +108,36 @@ export async function signInSeen(db: DbOrTx, id: string, nowUtcMs: number): Prom
 
 export async function endSignIn(db: DbOrTx, id: string): Promise<void> {
   await db.delete(signIns).where(eq(signIns.id, id));
+}
+
+export interface SignInRow {
+  id: string;
+  startedUtcMs: number;
+  seenUtcMs: number;
+  browser: string;
+}
+
+/** Of an account, the newest use first. */
+export async function listSignIns(db: DbOrTx, accountId: string): Promise<SignInRow[]> {
+  const { id, startedUtcMs, seenUtcMs, browser } = signIns;
+  return db
+    .select({ id, startedUtcMs, seenUtcMs, browser })
+    .from(signIns)
+    .where(eq(signIns.accountId, accountId))
+    .orderBy(desc(seenUtcMs), desc(startedUtcMs), id);
+}
+
+/** One of this account. False when it has none such. */
+export async function endSignInOf(db: DbOrTx, accountId: string, id: string): Promise<boolean> {
+  const rows = await db
+    .delete(signIns)
+    .where(and(eq(signIns.id, id), eq(signIns.accountId, accountId)))
+    .returning({ id: signIns.id });
+  return rows.length > 0;
+}
+
+export async function endOtherSignIns(db: DbOrTx, accountId: string, keepId: string): Promise<void> {
+  await db.delete(signIns).where(and(eq(signIns.accountId, accountId), ne(signIns.id, keepId)));
 }
 
 export async function removeOldSignIns(db: DbOrTx, startedBeforeUtcMs: number, seenBeforeUtcMs: number): Promise<void> {

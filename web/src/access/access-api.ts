@@ -10,9 +10,11 @@ import type {
   Me,
   NewAccount,
   NewConsent,
+  OwnSignIn,
   PairingCode,
   PasswordChange,
   Retention,
+  SecondFactorOffer,
   SignIn,
 } from '@ambipede/shared';
 import { request } from '../api.ts';
@@ -25,10 +27,19 @@ export const accessApi = {
   signOut: () => request<{ signedOut: true }>('POST', '/api/sign-out'),
   changePassword: (change: PasswordChange) => request<Me>('POST', '/api/me/password', change),
 
+  ownSignIns: () => request<OwnSignIn[]>('GET', '/api/me/sign-ins'),
+  endOwnSignIn: (id: string) => request<OwnSignIn[]>('DELETE', `/api/me/sign-ins/${at(id)}`),
+  endOtherSignIns: () => request<OwnSignIn[]>('DELETE', '/api/me/sign-ins'),
+  offerSecondFactor: (password: string) => request<SecondFactorOffer>('POST', '/api/me/second-factor', { password }),
+  secondFactorOn: (code: string) => request<Me>('PUT', '/api/me/second-factor', { code }),
+  secondFactorOff: (typed: { password: string; code: string }) => request<Me>('DELETE', '/api/me/second-factor', typed),
+
   accounts: () => request<Account[]>('GET', '/api/accounts'),
   addAccount: (account: NewAccount) => request<AccountWithPassword>('POST', '/api/accounts', account),
   changeAccount: (id: string, change: AccountChange) => request<Account>('PATCH', `/api/accounts/${at(id)}`, change),
   newPassword: (id: string) => request<AccountWithPassword>('POST', `/api/accounts/${at(id)}/password`),
+
+  takeSecondFactor: (id: string) => request<Account>('DELETE', `/api/accounts/${at(id)}/second-factor`),
 
   carers: (athleteId: string) => request<Carer[]>('GET', `${ofAthlete(athleteId)}/carers`),
   addCarer: (athleteId: string, accountId: string) =>

@@ -1,10 +1,12 @@
 /** Who is signed in on this device. Everything on screen hangs on it: when it changes, nothing of before stays. */
-import { NOT_SIGNED_IN, PASSWORD_IS_FIRST, type Me } from '@ambipede/shared';
+import { NOT_SIGNED_IN, PASSWORD_IS_FIRST, SECOND_FACTOR_IS_DUE, SIGN_IN_IDLE_MS, type Me } from '@ambipede/shared';
 import { tick } from 'svelte';
-import { ApiFailure, onRefusal, request } from '../api.ts';
+import { ApiFailure, lastAskedUtcMs, onRefusal, request } from '../api.ts';
 import { choice } from '../choice.svelte.ts';
 
 const RETRY_MS = 2000;
+/** How often it is looked whether the page has been left alone for too long. */
+const LOOK_EVERY_MS = 15_000;
 /** What the pages keep in the browser: drafts, and which cautions have been read. */
 const KEPT_PREFIX = 'ambipede.';
 
@@ -25,11 +27,15 @@ class Who {
       if (askedMs < this.#sinceMs) return;
       if (code === NOT_SIGNED_IN) this.leave(this.me != null);
       if (code === PASSWORD_IS_FIRST && this.me) this.me = { ...this.me, passwordIsFirst: true };
+      if (code === SECOND_FACTOR_IS_DUE && this.me) this.me = { ...this.me, secondFactor: 'due' };
     });
     // In another tab somebody else may have signed in by now, and the cookie is theirs.
     document.addEventListener('visibilitychange', () => {
-      if (document.visibilityState === 'visible') void this.ask();
+      if (document.visibilityState !== 'visible') return;
+      this.#leaveWhenIdle();
+      void this.ask();
     });
+    setInterval(() => this.#leaveWhenIdle(), LOOK_EVERY_MS);
   }
 
   /** Repeats itself while the server is out of reach. */
@@ -62,6 +68,11 @@ class Who {
     forget();
     // A page that is taken down may still write down a draft.
     void tick().then(forget);
+  }
+
+  /** The sign-in has run out, and asking whether it has would make it last. */
+  #leaveWhenIdle(): void {
+    if (this.hasAccounts && Date.now() - lastAskedUtcMs() >= SIGN_IN_IDLE_MS) this.leave(true);
   }
 
   get hasAccounts(): boolean {

@@ -19,6 +19,15 @@ export const accounts = pgTable(
     passwordHash: text('password_hash').notNull(),
     /** Given by somebody else and not changed since. */
     passwordIsFirst: boolean('password_is_first').notNull(),
+    /** Of accounts from before this was written down: when the server was upgraded. */
+    passwordSetUtcMs: bigint('password_set_utc_ms', { mode: 'number' })
+      .notNull()
+      .default(sql`(extract(epoch from now()) * 1000)::bigint`),
+    /** Shared with the app that makes one-time codes. In the clear: the server computes with it. */
+    secondFactorKey: bytea('second_factor_key'),
+    secondFactorSinceUtcMs: bigint('second_factor_since_utc_ms', { mode: 'number' }),
+    /** Time step of the last code that was taken: none is taken twice. */
+    secondFactorStep: bigint('second_factor_step', { mode: 'number' }),
     createdUtcMs: bigint('created_utc_ms', { mode: 'number' }).notNull(),
     closedUtcMs: bigint('closed_utc_ms', { mode: 'number' }),
   },
@@ -28,6 +37,10 @@ export const accounts = pgTable(
     check(
       'accounts_roles_known',
       sql`cardinality(${table.roles}) > 0 and ${table.roles} <@ array['keeper', 'coach', 'physio', 'athlete']`,
+    ),
+    check(
+      'accounts_second_factor_whole',
+      sql`(${table.secondFactorKey} is null) = (${table.secondFactorSinceUtcMs} is null)`,
     ),
     check('accounts_athlete_has_athlete', sql`('athlete' = any(${table.roles})) = (${table.athleteId} is not null)`),
   ],
@@ -50,6 +63,8 @@ export const signIns = pgTable(
     confirmedUtcMs: bigint('confirmed_utc_ms', { mode: 'number' }),
     startedUtcMs: bigint('started_utc_ms', { mode: 'number' }).notNull(),
     seenUtcMs: bigint('seen_utc_ms', { mode: 'number' }).notNull(),
+    /** In rough words of our own, never what the browser said. */
+    browser: text('browser').notNull().default(''),
   },
   (table) => [
     uniqueIndex('sign_ins_token').on(table.tokenHash),
